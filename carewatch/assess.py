@@ -1,0 +1,309 @@
+"""
+The whole chain in one function: weather and garden in, a judgement of every tree out.
+
+history -> condition -> microclimate -> exposure -> limits -> spells -> measures -> choice
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from carewatch.alerts.call import SpellFacts, TreeCall
+from carewatch.care.garden import Garden
+from carewatch.care.works import WorkEffect
+from carewatch.condition.now import Condition, conditions, oldest_work
+from carewatch.exposure.columns import Columns, Traits, traits_of
+from carewatch.exposure.march import RootState
+from carewatch.exposure.run import Exposure, expose
+from carewatch.forecast.history import daily_history
+from carewatch.forecast.spinup import spin_up
+from carewatch.forecast.weather import Hours, Times, Weather
+from carewatch.hazard.spells import Spell, spells_of
+from carewatch.limits.doses import HazardNumbers
+from carewatch.limits.judge import HAZARDS, Judgement, judge
+from carewatch.limits.tolerance import Tolerance, tolerances, year_day
+from carewatch.measures.apply import with_opened
+from carewatch.measures.bench import Bench, try_measures
+from carewatch.measures.catalogue import Measure
+from carewatch.measures.choice import Option
+from carewatch.measures.in_force import columns_in_force, naive_utc, noons_before, sun_habit_kwh
+from carewatch.measures.timing import Clock, clock_of, local_times
+from carewatch.physics.sun import mid_hour, sun_position
+from carewatch.place.microclimate import (
+    Microclimate,
+    MicroclimateState,
+    clear_direct_kwh,
+    microclimate,
+    spread_state,
+    start_state,
+)
+from carewatch.place.spot import Place
+
+# Trees that shade a place are in leaf from about 20 April to 5 November (northern mid-latitudes, common practice).
+CANOPY_LEAF_DAYS = (110, 309)
+# The variable whose horizon ends what can be said of a hazard; the others rest on air temperature, which has no gaps.
+RESTS_ON = {"wind": "gust_10m_ms", "soak": "rain_mm"}
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """Tables that the chain needs, as frozen values."""
+
+    works: Mapping[str, WorkEffect]
+    measures: Mapping[str, Measure]
+    hazards: HazardNumbers
+
+
+@dataclass(frozen=True)
+class TreeOutlook:
+    """
+    What was found for one tree.
+
+    condition: as it is now; spells: earliest first; options: measures as simulated, best first; against: measures that
+    cannot be taken and why. standing_loss: expected if nothing is done. [0-1]
+    act_by: UTC, when the work must begin, None without a spell; undo_at: UTC, None while no end is in sight.
+    """
+
+    condition: Condition
+    spells: tuple[Spell, ...]
+    options: tuple[Option, ...]
+    against: Mapping[str, str]
+    standing_loss: float
+    act_by: np.datetime64 | None
+    undo_at: np.datetime64 | None
+
+    @property
+    def chosen(self) -> Option | None:
+        """The measure to take, or None."""
+        return next((option for option in self.options if option.chosen), None)
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """
+    Judgement of the whole garden at one moment, with the baseline that every number of `explain` is read from.
+
+    trees: in the garden's order, as are the columns of standing, felt, judged, limits and traits; micro: of `places`.
+    horizon: per hazard, hours ahead that are known. assumed: what had to be assumed about the past, as sentences.
+    """
+
+    garden: Garden
+    weather: Weather
+    now: datetime
+    clock: Clock
+    places: tuple[Place, ...]
+    micro: Microclimate
+    trees: tuple[TreeOutlook, ...]
+    standing: Columns
+    felt: Exposure
+    judged: Judgement
+    limits: Tolerance
+    traits: Traits
+    horizon: Mapping[str, int]
+    measures: Mapping[str, Measure]
+    assumed: tuple[str, ...]
+
+
+def assess(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) -> Assessment:
+    """
+    Judge every tree of a garden.
+
+    weather: complete, as known at `now` (with a time zone); numbers: the tables.
+    """
+    site, hazards, ahead = garden.site, numbers.hazards, weather.ahead
+    zone = ZoneInfo(site.time_zone)
+    today = now.astimezone(zone).date()
+    history = daily_history(weather.past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m)
+    states = conditions(garden, numbers.works, hazards.gust_intact_ms, history, now)
+    traits = traits_of(states)
+    places = with_opened(tuple(garden.places.values()))
+    clock = clock_of(ahead.times, naive_utc(now), zone, site.latitude, site.longitude)
+
+    # Floors, root balls and pots settle on the past, in one member, under what was really in force.
+    lead = spin_up(weather)
+    past_local = local_times(lead.hours.times, zone)
+    past_micro, ground = _microclimate(garden, places, lead.hours, start_state(places, lead.hours))
+    before = columns_in_force(garden, states, places, numbers.measures, lead.hours.times, past_local, now)
+    _, roots = _expose(lead.hours.times, past_local, past_micro, places, before, traits, hazards, None)
+
+    # From now on every member goes its own way.
+    micro, _ = _microclimate(garden, places, ahead, spread_state(ground, ahead.members))
+    standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now)
+    roots = roots.spread(ahead.members)
+    felt, _ = _expose(ahead.times, clock.local, micro, places, standing, traits, hazards, roots)
+
+    canopy = _canopy_in_leaf(today, site.latitude)
+    offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"), canopy)
+    habit = sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone))
+    limits = tolerances(states, habit, hazards, today, site.latitude)
+    judged = judge(felt, limits, standing, hazards)
+    horizon = {name: weather.known_until[RESTS_ON.get(name, "air_temp_c")] for name in HAZARDS}
+    spells = tuple(spells_of(judged, tree, ahead.times, horizon, ahead.members) for tree in range(len(states)))
+
+    calls = try_measures(
+        Bench(
+            garden=garden,
+            conditions=states,
+            places=places,
+            measures=numbers.measures,
+            hazards=hazards,
+            clock=clock,
+            micro=micro,
+            standing=standing,
+            traits=traits,
+            limits=limits,
+            roots=roots,
+            judged=judged,
+            spells=spells,
+            direct_kwh={place.id: float(value) for place, value in zip(places, offered, strict=True)},
+        )
+    )
+    loss = judged.total().mean(axis=0)
+    trees = tuple(
+        TreeOutlook(state, found, call.options, call.against, float(lost), call.act_by, call.undo_at)
+        for state, found, call, lost in zip(states, spells, calls, loss, strict=True)
+    )
+    return Assessment(
+        garden=garden,
+        weather=weather,
+        now=now,
+        clock=clock,
+        places=places,
+        micro=micro,
+        trees=trees,
+        standing=standing,
+        felt=felt,
+        judged=judged,
+        limits=limits,
+        traits=traits,
+        horizon=horizon,
+        measures=numbers.measures,
+        assumed=_assumptions(history.assumed_before, lead.assumed),
+    )
+
+
+def _assumptions(before: date | None, lead: bool) -> tuple[str, ...]:
+    sentences = []
+    if before is not None:
+        sentences.append(f"Before {before} the season's mean temperatures stand in for missing records.")
+    if lead:
+        sentences.append("Less than 14 days of past weather are known: pots are taken as full before them.")
+    return tuple(sentences)
+
+
+def _canopy_in_leaf(today: date, latitude: float) -> bool:
+    first, last = CANOPY_LEAF_DAYS
+    return first <= year_day(today, latitude) <= last
+
+
+def _microclimate(
+    garden: Garden, places: tuple[Place, ...], hours: Hours, state: MicroclimateState
+) -> tuple[Microclimate, MicroclimateState]:
+    site = garden.site
+    sun = sun_position(mid_hour(hours.times), site.latitude, site.longitude, site.elevation_m)
+    day: date = hours.times[0].astype("datetime64[D]").astype(object)
+    return microclimate(hours, sun, site, places, _canopy_in_leaf(day, site.latitude), state)
+
+
+def _expose(
+    times: Times,
+    local: Times,
+    micro: Microclimate,
+    places: tuple[Place, ...],
+    columns: Columns,
+    traits: Traits,
+    hazards: HazardNumbers,
+    roots: RootState | None,
+) -> tuple[Exposure, RootState]:
+    return expose(
+        times,
+        local,
+        micro,
+        places,
+        columns,
+        traits,
+        hazards.supply_cap_mmol,
+        hazards.uptake_c,
+        hazards.soak_q10,
+        roots,
+    )
+
+
+def calls(assessment: Assessment) -> tuple[TreeCall, ...]:
+    """Every tree in danger in plain values, in the garden's order, whether or not a measure is worth taking."""
+    zone = ZoneInfo(assessment.garden.site.time_zone)
+    return tuple(_call(tree, assessment, zone) for tree in assessment.trees if tree.spells)
+
+
+def moment_of(stamp: np.datetime64, zone: ZoneInfo) -> datetime:
+    """A UTC stamp as a moment in a time zone."""
+    return datetime.fromtimestamp(int(stamp.astype("datetime64[s]").astype(np.int64)), UTC).astimezone(zone)
+
+
+def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall:
+    chosen = tree.chosen
+    name = chosen.name if chosen else ""
+    measures = assessment.measures
+    row = measures[name.partition(":")[0]] if name else None
+    rejected = next(
+        (
+            option
+            for option in tree.options
+            if not option.chosen and option.telling and _family(option.name) != _family(name)
+        ),
+        None,
+    )
+    act_by = tree.act_by if tree.act_by is not None else assessment.clock.now
+    return TreeCall(
+        tree=tree.condition.tree.id,
+        place=tree.condition.place,
+        layer=tree.condition.layer,
+        spells=tuple(_facts(tree, spell, zone) for spell in tree.spells),
+        measure=name,
+        why=chosen.why if chosen else "",
+        standing_loss=tree.standing_loss,
+        loss_with=chosen.loss if chosen else tree.standing_loss,
+        minutes=chosen.minutes if chosen else 0.0,
+        act_by=moment_of(act_by, zone),
+        undo_at=None if tree.undo_at is None else moment_of(tree.undo_at, zone),
+        harm=row.harm if row else "",
+        caution=row.caution if row else "",
+        rejected=rejected.name if rejected else "",
+        rejected_why=rejected.why if rejected else "",
+    )
+
+
+def _family(name: str) -> str:
+    """Measures of one family are told apart in the list, not in a message: all fleece, all moves."""
+    return name.partition(":")[0].partition("-")[0]
+
+
+def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo) -> SpellFacts:
+    return SpellFacts(
+        hazard=spell.hazard,
+        organ=organ_of(spell.hazard, tree.condition.in_leaf),
+        starts=moment_of(spell.starts, zone),
+        ends=moment_of(spell.ends, zone),
+        peak_at=moment_of(spell.peak_at, zone),
+        peak=spell.peak,
+        limit=spell.limit,
+        unit=spell.unit,
+        probability=spell.probability,
+        damage=spell.damage,
+        loss=spell.loss,
+        loss_if=spell.loss_if,
+        severity=spell.severity,
+        certainty=spell.certainty,
+    )
+
+
+def organ_of(hazard: str, in_leaf: bool) -> str:
+    """The organ that a hazard hurts first."""
+    if hazard in ("root-freeze", "root-heat", "soak"):
+        return "roots"
+    if hazard == "wind":
+        return "tree"
+    return "leaves" if in_leaf else "buds"

@@ -1,0 +1,378 @@
+"""`explain`: every number behind a warning, from the forecast's air temperature to the loss, each with its source."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from carewatch.assess import Assessment, TreeOutlook, moment_of, organ_of
+from carewatch.cli.documents import (
+    DOCUMENT_VERSION,
+    ForecastDocument,
+    SiteDocument,
+    TreeDocument,
+    finite,
+    forecast_document,
+    site_document,
+    stamp,
+    tree_document,
+)
+from carewatch.forecast.weather import Array
+from carewatch.limits.doses import HazardNumbers
+from carewatch.limits.judge import COLD, HAZARDS, UNITS
+from carewatch.limits.tolerance import leaf_organ
+from carewatch.physics.humidity import saturation_vapour_pressure_kpa
+
+MILLIMETRES_PER_MOL_S = 0.018 * 3600.0
+
+
+@dataclass(frozen=True)
+class Step:
+    """One number on the way: what it is, its value, and where it comes from."""
+
+    step: str
+    quantity: str
+    value: float | str | None
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """A series of the members: median and the range that eight in ten keep to."""
+
+    median: tuple[float, ...]
+    q10: tuple[float, ...]
+    q90: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class WorkDocument:
+    """A work, what it opened and what is left of it."""
+
+    work: str
+    on: str
+    days: int
+    thermal_time: float
+    root_supply: float
+    anchorage: float
+    young_roots: float
+    leaf_area: float
+    source: str
+
+
+@dataclass(frozen=True)
+class LimitDocument:
+    """A limit in force: the dose of 10 % damage; null where the organ is not there."""
+
+    tenth: float | None
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True)
+class ExplainDocument:
+    """`explain --json`."""
+
+    version: int
+    site: SiteDocument
+    at: str
+    forecast: ForecastDocument
+    tree: TreeDocument
+    hour: str
+    works: tuple[WorkDocument, ...]
+    steps: tuple[Step, ...]
+    limits: Mapping[str, LimitDocument]
+    times: tuple[str, ...]
+    series: Mapping[str, Band]
+
+
+def explain_document(assessment: Assessment, tree_id: str, hazards: HazardNumbers) -> ExplainDocument:
+    """Everything behind one tree's outlook. Raises KeyError if there is no such tree."""
+    column = next(
+        (index for index, tree in enumerate(assessment.trees) if tree.condition.tree.id == tree_id), None
+    )
+    if column is None:
+        raise KeyError(tree_id)
+    tree = assessment.trees[column]
+    zone = ZoneInfo(assessment.garden.site.time_zone)
+    hour = _telling_hour(assessment, tree, column)
+    return ExplainDocument(
+        version=DOCUMENT_VERSION,
+        site=site_document(assessment),
+        at=stamp(assessment.now.astimezone(zone)),
+        forecast=forecast_document(assessment),
+        tree=tree_document(tree, assessment),
+        hour=stamp(moment_of(assessment.clock.utc[hour], zone)),
+        works=tuple(
+            WorkDocument(
+                work=work.effect.name,
+                on=work.entry.at.date().isoformat(),
+                days=work.days,
+                thermal_time=work.theta,
+                root_supply=work.root_supply,
+                anchorage=work.anchorage,
+                young_roots=work.young_roots,
+                leaf_area=work.leaf_area,
+                source=work.effect.source,
+            )
+            for work in tree.condition.opened
+        ),
+        steps=tuple(_steps(assessment, tree, column, hour, hazards)),
+        limits={
+            name: LimitDocument(
+                finite(float(assessment.judged.limit[name][column])), UNITS[name], _limit_source(tree, name, hazards)
+            )
+            for name in HAZARDS
+        },
+        times=tuple(stamp(moment_of(moment, zone)) for moment in assessment.clock.utc),
+        series={name: _band(values) for name, values in _series(assessment, column).items()},
+    )
+
+
+def _telling_hour(assessment: Assessment, tree: TreeOutlook, column: int) -> int:
+    """The peak of the costliest spell; for a tree in peace the hour in which its organ is coldest."""
+    if tree.spells:
+        worst = max(tree.spells, key=lambda spell: spell.loss)
+        return int(np.argmin(np.abs(assessment.clock.utc - worst.peak_at)))
+    return int(np.median(assessment.felt.tissue_c[:, :, column], axis=1).argmin())
+
+
+def _series(assessment: Assessment, column: int) -> dict[str, Array]:
+    """Hourly series of one tree, (hour, member)."""
+    felt, around = assessment.felt, assessment.felt.around
+    return {
+        "air_temp_2m_c": assessment.weather.ahead.values["air_temp_c"],
+        "air_temp_place_c": around.crown_air_c[:, :, column],
+        "tissue_temp_c": felt.tissue_c[:, :, column],
+        "root_zone_temp_c": felt.roots.shells_c[:, :, :, column].mean(axis=1),
+        "vpd_kpa": felt.parts.vpd_kpa[:, :, column],
+        "transpiration_mm": felt.roots.rate_mol[:, :, column] * MILLIMETRES_PER_MOL_S,
+        "demand_to_supply": felt.demand_to_supply[:, :, column],
+        "water_left": felt.roots.water_left[:, :, column],
+        "beam_wm2": around.beam_wm2[:, :, column],
+        "overturning": felt.overturning[:, :, column],
+    }
+
+
+def _band(values: Array) -> Band:
+    low, middle, high = np.quantile(values, (0.1, 0.5, 0.9), axis=1)
+    return Band(*(tuple(round(float(value), 4) for value in row) for row in (middle, low, high)))
+
+
+def _limit_source(tree: TreeOutlook, hazard: str, hazards: HazardNumbers) -> str:
+    species = tree.condition.tree.species
+    group = {"frost": "frost", "root-freeze": "root", "heat": "heat", "drying": "drying", "sun": "sun"}.get(hazard)
+    if hazard in ("sun", "wind", "soak"):
+        works = [work.effect.source for work in tree.condition.opened if work.root_supply < 1.0]
+        own = species.sources["sun"] if group else hazards.sources[hazard]
+        return "; ".join(dict.fromkeys([*works, own]))
+    return species.sources[group] if group else hazards.sources[hazard]
+
+
+def _steps(
+    assessment: Assessment, tree: TreeOutlook, column: int, hour: int, hazards: HazardNumbers
+) -> list[Step]:
+    return [
+        *_weather_steps(assessment, hour),
+        *_place_steps(assessment, column, hour),
+        *_plant_steps(assessment, column, hour, hazards),
+        *_condition_steps(tree),
+        *_hazard_steps(assessment, tree, column, hazards),
+    ]
+
+
+def _weather_steps(assessment: Assessment, hour: int) -> list[Step]:
+    values = assessment.weather.ahead.values
+    source = f"forecast ({assessment.weather.source}), median of {assessment.weather.ahead.members} members"
+    estimated = {line.partition(":")[0].split(" ")[0]: line for line in assessment.weather.estimated}
+    missing = {line.partition(":")[0].split(" ")[0]: line for line in assessment.weather.missing}
+
+    def step(name: str, quantity: str, unit: str) -> Step:
+        said = estimated.get(name) or missing.get(name)
+        return Step("weather", quantity, float(np.median(values[name][hour])), unit, said or source)
+
+    return [
+        step("air_temp_c", "air temperature at 2 m", "°C"),
+        step("dew_point_c", "dew point at 2 m", "°C"),
+        step("wind_10m_ms", "wind at 10 m", "m/s"),
+        step("gust_10m_ms", "gust at 10 m", "m/s"),
+        step("cloud", "cloud", "0-1"),
+        step("global_wm2", "global radiation", "W/m²"),
+        step("rain_mm", "rain", "mm"),
+    ]
+
+
+def _place_steps(assessment: Assessment, column: int, hour: int) -> list[Step]:
+    around = assessment.felt.around
+
+    def median(values: Array) -> float:
+        return float(np.median(values[hour, :, column]))
+
+    return [
+        Step(
+            "place",
+            "longwave that comes down on the crown",
+            median(around.longwave_down_wm2),
+            "W/m²",
+            "Brutsaert 1975 with cloud after Crawford & Duchon 1999; what hides the sky radiates at air temperature",
+        ),
+        Step(
+            "place",
+            "temperature of the floor",
+            median(around.skin_c),
+            "°C",
+            "surface energy balance with force-restore storage (Deardorff 1978; skin layer Viterbo & Beljaars 1995)",
+        ),
+        Step(
+            "place",
+            "air at mid-crown",
+            median(around.crown_air_c),
+            "°C",
+            "profile between floor and 2 m (Businger et al. 1971; Dyer 1974)",
+        ),
+        Step(
+            "place",
+            "wind at mid-crown",
+            median(around.wind_ms),
+            "m/s",
+            "log law (FAO-56 eq. 47) times shelter of site and place",
+        ),
+        Step(
+            "place", "gust at mid-crown", median(around.gust_ms), "m/s", "as the wind, from the forecast's gust"
+        ),
+        Step("place", "direct sun facing it", median(around.beam_wm2), "W/m²", "horizon, trees, cloth and glazing"),
+        Step(
+            "place",
+            "vapour pressure deficit",
+            float(
+                np.median(
+                    saturation_vapour_pressure_kpa(around.crown_air_c[hour, :, column])
+                    - around.vapour_kpa[hour, :, column]
+                )
+            ),
+            "kPa",
+            "FAO-56 eq. 11",
+        ),
+    ]
+
+
+def _plant_steps(assessment: Assessment, column: int, hour: int, hazards: HazardNumbers) -> list[Step]:
+    felt = assessment.felt
+
+    def median(values: Array) -> float:
+        return float(np.median(values[hour, :, column]))
+
+    shells = felt.roots.shells_c[hour, :, :, column]
+    return [
+        Step(
+            "plant",
+            "temperature of the organ that faces the sky",
+            median(felt.tissue_c),
+            "°C",
+            "energy balance of a small organ (Campbell & Norman 1998, ch. 14)",
+        ),
+        Step(
+            "plant",
+            "root ball, outermost shell",
+            float(np.median(shells[-1])),
+            "°C",
+            "five shells by enthalpy with the heat of freezing (Oke 1987 for the properties)",
+        ),
+        Step("plant", "root ball, centre", float(np.median(shells[0])), "°C", "as the outermost shell"),
+        Step("plant", "root ball, sunlit side", median(felt.sun_side_c), "°C", "sol-air temperature of the wall"),
+        Step("plant", "uptake at this root temperature", median(felt.roots.uptake), "0-1", hazards.sources["uptake"]),
+        Step(
+            "plant",
+            "water that the leaves ask for",
+            median(felt.parts.demand_mol) * 1000,
+            "mmol/m²·s",
+            "stomata by light and deficit (Leuning 1995, from memory) in the energy balance",
+        ),
+        Step(
+            "plant",
+            "water that the roots can bring",
+            median(felt.roots.supply_mol) * 1000,
+            "mmol/m²·s",
+            f"{hazards.supply_cap_mmol:g} mmol/m²·s × root supply ÷ leaf area × uptake × moisture stress (FAO-56 eq. 84)",
+        ),
+        Step("plant", "demand over supply", median(felt.demand_to_supply), "-", "ratio of the two"),
+        Step("plant", "water left in the pot", median(felt.roots.water_left), "0-1", "bucket with the watering habit"),
+        Step(
+            "plant",
+            "overturning over restoring moment",
+            median(felt.overturning),
+            "-",
+            "drag of a yielding crown (Vollsinger et al. 2005; Vogel 1989) against the weight of the pot",
+        ),
+    ]
+
+
+def _condition_steps(tree: TreeOutlook) -> list[Step]:
+    condition = tree.condition
+    works = "; ".join(dict.fromkeys(work.effect.source for work in condition.opened)) or "no work is open"
+    stage = condition.tree.species.sources["stage"] if "modelled" in condition.stage_basis else "care log"
+    return [
+        Step("condition", "stage", f"{condition.stage} ({condition.stage_basis})", "", stage),
+        Step("condition", "leaf area", condition.leaf_area, "0-1", "stage and works"),
+        Step("condition", "root supply", condition.root_supply, "0-1", works),
+        Step("condition", "anchorage", condition.anchorage, "0-1", works),
+        Step("condition", "share of young roots", condition.young_roots, "0-1", works),
+    ]
+
+
+def _hazard_steps(assessment: Assessment, tree: TreeOutlook, column: int, hazards: HazardNumbers) -> list[Step]:
+    judged = assessment.judged
+    condition = tree.condition
+    today = assessment.now.astimezone(ZoneInfo(assessment.garden.site.time_zone)).date()
+    leaf = leaf_organ(condition, today, assessment.garden.site.latitude)
+    steps = []
+    for name in HAZARDS:
+        limit = float(judged.limit[name][column])
+        if not np.isfinite(limit):
+            continue
+        extreme = judged.dose[name][:, :, column]
+        worst = extreme.min(axis=0) if name in COLD else extreme.max(axis=0)
+        organ = organ_of(name, condition.in_leaf)
+        weight, weight_source = _weight(name, organ, leaf, condition.root_supply, hazards)
+        steps += [
+            Step(name, "worst dose, median", float(np.median(worst)), UNITS[name], "the steps above, all hours ahead"),
+            Step(name, "limit (10 % damage)", limit, UNITS[name], _limit_source(tree, name, hazards)),
+            Step(
+                name,
+                "share of members beyond it",
+                float(judged.beyond[name][:, :, column].any(axis=0).mean()),
+                "0-1",
+                "count of equally likely members",
+            ),
+            Step(
+                name,
+                f"expected damage to the {organ}",
+                float(judged.damage[name][:, column].mean()),
+                "0-1",
+                "logistic curve through the doses of 10 % and 50 %",
+            ),
+            Step(name, f"worth of the {organ}", weight, "0-1", weight_source),
+            Step(
+                name, "expected loss", float(judged.loss[name][:, column].mean()), "0-1", "worth times damage, mean"
+            ),
+        ]
+    steps.append(Step("all", "expected loss by all hazards", tree.standing_loss, "0-1", "1 - product of (1 - loss)"))
+    return steps
+
+
+def _weight(
+    hazard: str, organ: str, leaf: str, root_supply: float, hazards: HazardNumbers
+) -> tuple[float | str, str]:
+    """Worth of the organ that a hazard hurts, with its source."""
+    if organ == "roots":
+        spare = hazards.roots_spare * root_supply
+        return f"all beyond the {spare * 100:.0f} % it can spare", hazards.sources["roots"]
+    if hazard == "wind":
+        return "roots by what they hold, leaves by what tears, a fall by what breaks", hazards.sources["wind"]
+    if organ == "buds":
+        return hazards.organ_weight["buds"], hazards.sources["organ_weight"]
+    return hazards.organ_weight[leaf], hazards.sources["organ_weight"]
+
+

@@ -1,0 +1,80 @@
+"""The command line: arguments, exit codes, and which command runs; heavy libraries load only when one does."""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime
+
+from carewatch import __version__
+
+# 0 fine, 1 failed, 2 wrong usage or configuration.
+FINE, FAILED, MISUSED = 0, 1, 2
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of all commands."""
+    shared = argparse.ArgumentParser(add_help=False)
+    shared.add_argument(
+        "--config", metavar="FILE", help="configuration (default: $CAREWATCH_CONFIG, ./config.toml, the config folder)"
+    )
+    at = argparse.ArgumentParser(add_help=False)
+    at.add_argument(
+        "--at", metavar="TIME", help="judge as of this moment: ISO 8601, site time unless it has an offset"
+    )
+    as_json = argparse.ArgumentParser(add_help=False)
+    as_json.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
+
+    top = argparse.ArgumentParser(
+        prog="carewatch",
+        description="Watches the weather for each small container tree and says what to do, by when, and when to undo it.",
+    )
+    top.add_argument("--version", action="version", version=f"carewatch {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    outlook = commands.add_parser(
+        "outlook", parents=[shared, at, as_json], help="what each tree will feel, and the dangers found"
+    )
+    outlook.add_argument("tree", nargs="?", metavar="TREE", help="only this tree")
+    explain = commands.add_parser(
+        "explain", parents=[shared, at, as_json], help="every number behind a tree's outlook, with its source"
+    )
+    explain.add_argument("tree", metavar="TREE")
+    commands.add_parser("demo", parents=[as_json], help="an invented garden in two episodes, offline, nothing is sent")
+    config = commands.add_parser("config", help="check the configuration, or start one")
+    config_commands = config.add_subparsers(dest="config_command", metavar="check|new", required=True)
+    config_commands.add_parser("check", parents=[shared, as_json], help="read it and report every problem at once")
+    new = config_commands.add_parser("new", help="write a first configuration to fill in")
+    new.add_argument("file", nargs="?", metavar="FILE", help="where to (default: standard output)")
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    try:
+        options = parser().parse_args(arguments)
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else MISUSED
+    try:
+        return _run(options)
+    except BrokenPipeError:
+        # The reader went away (a pager, head): not an error of ours, and nothing may be written at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    except KeyboardInterrupt:
+        return FAILED
+
+
+def _run(options: argparse.Namespace) -> int:
+    from carewatch.cli import config_commands, demo_command, reports
+
+    now = datetime.now(UTC)
+    if options.command == "config":
+        if options.config_command == "new":
+            return config_commands.new(options.file)
+        return config_commands.check(options.config, os.environ, now, options.json)
+    if options.command == "demo":
+        return demo_command.demo(options.json)
+    if options.command == "outlook":
+        return reports.outlook(options.config, options.tree, options.at, os.environ, now, options.json)
+    return reports.explain(options.config, options.tree, options.at, os.environ, now, options.json)

@@ -1,0 +1,158 @@
+"""`outlook` and `explain`: fetch or read the forecast, judge the garden, print the document."""
+
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from carewatch.assess import Assessment, Numbers, assess, calls
+from carewatch.care.garden import Garden
+from carewatch.cli.config_commands import show_refusal
+from carewatch.cli.documents import encoded, outlook_document
+from carewatch.cli.explain import explain_document
+from carewatch.cli.screen import error, show_explain, show_outlook
+from carewatch.config.load import Loaded, find_config, load
+from carewatch.config.problems import ConfigErrors, nearest_names
+from carewatch.config.secrets import SecretMissing, resolve_secret
+from carewatch.config.tables import Tables, load_tables
+from carewatch.forecast.complete import complete
+from carewatch.forecast.raw import RawForecast
+from carewatch.forecast.weather import ForecastUnusable
+from carewatch.weather_api.sources import SourceOptions, SourceRefused, fetch_forecast, read_recorded
+
+FINE, FAILED, MISUSED = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Refusal(Exception):
+    """A command cannot go on: what to say and the exit code."""
+
+    text: str
+    code: int
+
+
+def outlook(
+    explicit: str | None, tree: str | None, at: str | None, environ: Mapping[str, str], now: datetime, as_json: bool
+) -> int:
+    """Judge the garden and print the outlook of all trees, or of one."""
+    try:
+        loaded, tables, moment = prepared(explicit, at, environ, now)
+        _known(loaded, tree)
+        assessment = judged(loaded, tables, moment, environ)
+    except Refusal as refused:
+        error(refused.text)
+        return refused.code
+    except ConfigErrors as refused:
+        show_refusal(refused)
+        return MISUSED
+    document = outlook_document(assessment, tree)
+    if as_json:
+        sys.stdout.write(encoded(document) + "\n")
+    else:
+        show_outlook(document, calls(assessment))
+    return FINE
+
+
+def explain(
+    explicit: str | None, tree: str, at: str | None, environ: Mapping[str, str], now: datetime, as_json: bool
+) -> int:
+    """Judge the garden and print every number behind one tree's outlook."""
+    try:
+        loaded, tables, moment = prepared(explicit, at, environ, now)
+        _known(loaded, tree)
+        assessment = judged(loaded, tables, moment, environ)
+    except Refusal as refused:
+        error(refused.text)
+        return refused.code
+    except ConfigErrors as refused:
+        show_refusal(refused)
+        return MISUSED
+    document = explain_document(assessment, tree, tables.hazards)
+    if as_json:
+        sys.stdout.write(encoded(document) + "\n")
+    else:
+        show_explain(document)
+    return FINE
+
+
+def prepared(
+    explicit: str | None, at: str | None, environ: Mapping[str, str], now: datetime
+) -> tuple[Loaded, Tables, datetime]:
+    """The configuration, the tables and the moment that is asked for. Raises ConfigErrors, Refusal."""
+    tables = load_tables()
+    path = find_config(explicit, environ)
+    wanted = None if at is None else _parsed(at)
+    latest = max(now, wanted) if wanted is not None and wanted.tzinfo else now
+    loaded = load(path, environ, latest, tables)
+    if wanted is None:
+        return loaded, tables, now
+    if wanted.tzinfo is None:
+        wanted = wanted.replace(tzinfo=ZoneInfo(loaded.garden.site.time_zone))
+    return loaded, tables, wanted
+
+
+def _parsed(at: str) -> datetime:
+    try:
+        return datetime.fromisoformat(at)
+    except ValueError:
+        raise Refusal(
+            f"--at {at!r} is no time; write it as 2026-11-05T16:00, in site time, or with an offset such as +01:00.",
+            MISUSED,
+        ) from None
+
+
+def _known(loaded: Loaded, tree: str | None) -> None:
+    names = [known.id for known in loaded.garden.trees]
+    if tree is not None and tree not in names:
+        near = nearest_names(tree, names)
+        hint = f" Did you mean {' or '.join(near)}?" if near else f" Known: {', '.join(names)}."
+        raise Refusal(f"There is no tree {tree!r}.{hint}", MISUSED)
+
+
+def judged(loaded: Loaded, tables: Tables, moment: datetime, environ: Mapping[str, str]) -> Assessment:
+    """The assessment as of a moment. Raises Refusal with what is wrong with the forecast."""
+    garden = loaded.garden
+    if not garden.trees:
+        raise Refusal(f"{loaded.config_file} names no tree yet: add a [[tree]].", MISUSED)
+    try:
+        return assessed(garden, raw_forecast(loaded, moment, environ), tables, moment)
+    except (SourceRefused, ForecastUnusable) as refused:
+        raise Refusal(str(refused), FAILED) from None
+    except SecretMissing as refused:
+        raise Refusal(str(refused), MISUSED) from None
+
+
+def assessed(garden: Garden, raw: RawForecast, tables: Tables, moment: datetime) -> Assessment:
+    """The assessment of a garden on one forecast. Raises ForecastUnusable."""
+    site = garden.site
+    weather = complete(raw, site.latitude, site.longitude, site.elevation_m, moment, tables.forecast_errors)
+    return assess(garden, weather, Numbers(tables.works, tables.measures, tables.hazards), moment)
+
+
+def raw_forecast(loaded: Loaded, moment: datetime, environ: Mapping[str, str]) -> RawForecast:
+    """The forecast that the configuration asks for, recorded or fetched now."""
+    weather = loaded.settings.weather
+    if weather.source == "recorded":
+        if loaded.weather_file is None:
+            raise Refusal('weather.source is "recorded", but weather.file names no file.', MISUSED)
+        return read_recorded(loaded.weather_file)
+    return fetch_forecast(source_options(loaded, environ), moment)
+
+
+def source_options(loaded: Loaded, environ: Mapping[str, str]) -> SourceOptions:
+    """What the weather source needs to know of the configuration."""
+    settings = loaded.settings
+    key = resolve_secret(settings.weather.api_key, environ, Path(loaded.config_file).parent)
+    return SourceOptions(
+        latitude=settings.site.latitude,
+        longitude=settings.site.longitude,
+        elevation_m=settings.site.elevation_m,
+        forecast_url=settings.weather.forecast_url,
+        ensemble_url=settings.weather.ensemble_url,
+        archive_url=settings.weather.archive_url,
+        api_key=None if key is None else key.get_secret_value(),
+        contact=settings.weather.contact,
+        ensemble_model=settings.weather.ensemble_model if settings.weather.members == "ensemble" else None,
+    )

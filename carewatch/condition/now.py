@@ -1,0 +1,228 @@
+"""What each tree is now: the fold of its care log and the weather since, in one frozen value per tree."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from carewatch.care.garden import Garden
+from carewatch.care.log import Entry
+from carewatch.care.tree import Tree
+from carewatch.care.works import WorkEffect
+from carewatch.condition.recovery import (
+    FIRST_WEEKS_DAYS,
+    LAYER_STILL_DAYS,
+    SUPPLY_RESTORED,
+    Opened,
+    effect_of,
+    opened_by,
+)
+from carewatch.condition.stage import Stage, stage_of
+from carewatch.forecast.history import DailyHistory
+
+# Ties hold a tree as if its roots held this share (common practice: three points, trunk to pot). [0-1]
+TIED_ANCHORAGE = 0.6
+
+
+@dataclass(frozen=True)
+class Condition:
+    """
+    One tree as it is at one moment.
+
+    place: where it stands now; stage, stage_basis: name and where it comes from.
+    leaf_area: share of the full crown in leaf. root_supply, anchorage, young_roots: [0-1]
+    tied: ties hold it; held: anchorage with ties.
+    second_flush: new leaves after stripping are still tender.
+    layer: a severed layer in its first year; days_since_work: since the youngest work that opened a deficit, or None.
+    sun_limit_kwh: direct sun that works allow, or None. [kWh m⁻² d⁻¹]
+    gust_limit_ms, gust_limit_tied_ms: gust at which roots rock, as it stands and with ties. [m s⁻¹]; soak_hours: without air at 20 °C, or None for the species'. [h]
+    heat_shift_k, frost_shift_k: shifts of leaf heat and wood frost limits by works. [K]
+    measures: names in force now. opened: the works behind it, for `explain`.
+    """
+
+    tree: Tree
+    place: str
+    stage: str
+    stage_basis: str
+    in_leaf: bool
+    leaf_area: float
+    root_supply: float
+    anchorage: float
+    held: float
+    young_roots: float
+    tied: bool
+    second_flush: bool
+    layer: bool
+    sun_limit_kwh: float | None
+    gust_limit_ms: float
+    gust_limit_tied_ms: float
+    soak_hours: float | None
+    heat_shift_k: float
+    frost_shift_k: float
+    measures: tuple[str, ...]
+    opened: tuple[Opened, ...]
+
+
+def oldest_work(log: Sequence[Entry], today: date) -> date:
+    """First day that a condition must know of: the earlier of one year ago and the oldest entry of the log."""
+    first = min((entry.at.date() for entry in log), default=today)
+    return min(first, date.fromordinal(today.toordinal() - 366))
+
+
+def conditions(
+    garden: Garden, works: Mapping[str, WorkEffect], gust_intact_ms: float, history: DailyHistory, now: datetime
+) -> tuple[Condition, ...]:
+    """Condition of every tree of the garden at `now`, in the garden's order; gust_intact_ms is what firm roots bear. [m s⁻¹]
+
+    Entries after `now` are not known yet.
+    """
+    known = [entry for entry in garden.log if entry.at <= now]
+    return tuple(
+        condition_of(
+            tree,
+            sorted((entry for entry in known if entry.tree == tree.id), key=_when),
+            works,
+            gust_intact_ms,
+            history,
+            garden.site.latitude,
+            now,
+        )
+        for tree in garden.trees
+    )
+
+
+def _when(entry: Entry) -> datetime:
+    return entry.at
+
+
+def condition_of(
+    tree: Tree,
+    log: Sequence[Entry],
+    works: Mapping[str, WorkEffect],
+    gust_intact_ms: float,
+    history: DailyHistory,
+    latitude: float,
+    now: datetime,
+) -> Condition:
+    """Condition of one tree from its own entries, oldest first."""
+    species = tree.species
+    stage = stage_of(species, history, log, latitude)
+    opened = []
+    for entry in log:
+        effect = effect_of(entry, works, species.leaf_class == "needle")
+        if effect is not None:
+            opened.append(opened_by(entry, effect, history, stage, species, now.date()))
+    supply = anchorage = leaf = 1.0
+    for work in opened:
+        supply *= work.root_supply
+        anchorage *= work.anchorage
+        leaf *= work.leaf_area
+    young = max((work.young_roots for work in opened), default=0.0)
+    tied = _tied(log)
+    in_leaf = species.evergreen or stage.today not in ("dormant", "bud-swell")
+    leaf_area = _leaf_area(stage, species.evergreen, leaf)
+    second = any(work.second_flush for work in opened)
+    name = stage.today
+    if in_leaf and not species.evergreen and leaf_area < 0.1:
+        name = "leafless"
+    elif second and name == "mature-leaf":
+        name = "flush"
+    return Condition(
+        tree=tree,
+        place=_place(tree, log),
+        stage=name,
+        stage_basis=stage.basis,
+        in_leaf=in_leaf and leaf_area > 0.0,
+        leaf_area=leaf_area,
+        root_supply=supply,
+        anchorage=anchorage,
+        held=max(anchorage, TIED_ANCHORAGE) if tied else anchorage,
+        young_roots=young,
+        tied=tied,
+        second_flush=second,
+        layer=any(work.effect.severed and work.days <= LAYER_STILL_DAYS for work in opened),
+        sun_limit_kwh=_sun_limit(opened),
+        gust_limit_ms=_gust_limit(opened, tied, gust_intact_ms),
+        gust_limit_tied_ms=_gust_limit(opened, True, gust_intact_ms),
+        soak_hours=_soak_hours(opened),
+        heat_shift_k=min(
+            (
+                work.effect.leaf_heat_shift_k
+                for work in opened
+                if work.root_supply < SUPPLY_RESTORED or work.second_flush
+            ),
+            default=0.0,
+        ),
+        frost_shift_k=max(
+            (w.effect.frost_shift_k for w in opened if w.days <= w.effect.frost_shift_days), default=0.0
+        ),
+        measures=_measures(tree, log),
+        opened=tuple(opened),
+    )
+
+
+def _leaf_area(stage: Stage, evergreen: bool, share: float) -> float:
+    """Leaf area of the season times what works left of it: young flush is half grown, colouring leaves are leaving."""
+    if evergreen:
+        return share
+    season = {"dormant": 0.0, "bud-swell": 0.0, "flush": 0.6, "mature-leaf": 1.0, "colouring": 0.8}
+    return season[stage.today] * share
+
+
+def _place(tree: Tree, log: Sequence[Entry]) -> str:
+    moves = [entry.to for entry in log if entry.work == "move" and entry.to is not None]
+    return moves[-1] if moves else tree.place
+
+
+def _tied(log: Sequence[Entry]) -> bool:
+    tied = False
+    for entry in log:
+        if entry.work == "tie-down" or entry.tied:
+            tied = True
+        if entry.work == "untie":
+            tied = False
+    return tied
+
+
+def _measures(tree: Tree, log: Sequence[Entry]) -> tuple[str, ...]:
+    names = list(tree.measures)
+    for entry in log:
+        if entry.work == "begin" and entry.measure and entry.measure not in names:
+            names.append(entry.measure)
+        if entry.work == "end" and entry.measure in names:
+            names.remove(entry.measure)
+    return tuple(names)
+
+
+def _sun_limit(opened: Sequence[Opened]) -> float | None:
+    """The strictest limit of direct sun that a work still sets. [kWh m⁻² d⁻¹]"""
+    limits = []
+    for work in opened:
+        early = work.days < FIRST_WEEKS_DAYS
+        recovered = work.root_supply >= SUPPLY_RESTORED and not work.second_flush
+        limit = work.effect.sun_first_kwh if early else work.effect.sun_later_kwh
+        if limit is not None and (early or not recovered):
+            limits.append(limit)
+    return min(limits, default=None)
+
+
+def _gust_limit(opened: Sequence[Opened], tied: bool, intact_ms: float) -> float:
+    """Gust at the plant at which its roots begin to rock: from the work's value back to the intact one. [m s⁻¹]"""
+    limits = [intact_ms]
+    for work in opened:
+        base = work.effect.gust_tied_ms if tied else work.effect.gust_untied_ms
+        if base is not None:
+            start = work.effect.anchorage
+            healed = min(1.0, max(0.0, (work.anchorage - start) / max(0.9 - start, 1e-6)))
+            limits.append(base + (intact_ms - base) * healed)
+    return min(limits)
+
+
+def _soak_hours(opened: Sequence[Opened]) -> float | None:
+    """Hours without air that cut roots bear, while they are not healed. [h]"""
+    limits = [
+        work.effect.soak_hours_20c
+        for work in opened
+        if work.effect.soak_hours_20c is not None
+        and (work.root_supply < SUPPLY_RESTORED or work.leaf_area < SUPPLY_RESTORED)
+    ]
+    return min(limits, default=None)

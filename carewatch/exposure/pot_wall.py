@@ -1,0 +1,97 @@
+"""What the outside of a pot is exposed to: one boundary temperature and conductance for its outermost shell."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from carewatch.exposure.columns import Columns, Traits
+from carewatch.exposure.surroundings import Surroundings
+from carewatch.forecast.weather import Array
+from carewatch.physics.radiation import STEFAN_BOLTZMANN, blackbody_wm2
+from carewatch.physics.root_ball import BallShape, outer_path_m
+
+# Convection on walls of pot size, free and forced (order of Monteith & Unsworth 2013, ch. 10, cylinder of 20 cm). [W m⁻² K⁻¹]
+CALM_CONVECTION = 3.5
+WIND_CONVECTION = 5.0
+EMISSIVITY = 0.95
+# A pot that stands on the ground touches it over its base; sunk in, over its wall as well: soil of 1 W m⁻¹ K⁻¹ over
+# about 7 cm. [W m⁻² K⁻¹]
+GROUND_CONTACT = 15.0
+# Dry mineral or bark surfaces absorb about four fifths of the sun (Oke 1987, table 1.1). [-]
+TOP_ABSORPTIVITY = 0.8
+# A full crown shades its own pot: half of the wall's and two thirds of the top's sunlight (judged). [-]
+WALL_SHADE = 0.5
+TOP_SHADE = 0.67
+# The top of a watered pot evaporates about half of the reference rate (FAO-56, Kc ini for wetted soil every few days). [-]
+TOP_MOISTURE = 0.5
+# A millimetre an hour carries off 2.45 MJ m⁻² (FAO-56). [W m⁻² per mm h⁻¹]
+LATENT_WM2_PER_MM = 680.0
+# A pot higher than this above the floor has air under its base. [m]
+STANDING_HEIGHT_M = 0.05
+
+
+@dataclass(frozen=True)
+class WallExchange:
+    """
+    Boundary of the outermost shell, arrays (hour, member, column).
+
+    conductance_w_k: [W K⁻¹]; surround_c: [°C]; sun_side_k: by how much the sunlit quarter is warmer than the mean. [K]
+    """
+
+    conductance_w_k: Array
+    surround_c: Array
+    sun_side_k: Array
+
+
+def wall_exchange(
+    around: Surroundings,
+    columns: Columns,
+    traits: Traits,
+    shape: BallShape,
+    place_height_m: Array,
+    reference_mm: Array,
+) -> WallExchange:
+    """
+    Boundary of every column's root ball.
+
+    Each face is a film in series with wall and half the outermost shell; faces act in parallel. Sun and longwave enter
+    as a sol-air temperature; a moist top is cooled by what it evaporates. place_height_m: of the base above the floor,
+    (hour, column). [m]; reference_mm: reference evapotranspiration at the column. [mm h⁻¹]
+    """
+    air = around.pot_air_c
+    emitted = EMISSIVITY * blackbody_wm2(air)
+    radiative = 4.0 * EMISSIVITY * STEFAN_BOLTZMANN * (air + 273.15) ** 3
+    film = CALM_CONVECTION + WIND_CONVECTION * np.sqrt(np.maximum(around.pot_wind_ms, 0.0)) + radiative
+    wall_film = film * columns.wall_exchange[:, None, :]
+    top_film = wall_film * columns.top_exchange[:, None, :]
+    conductivity = 0.5 * (traits.conductivity_dry + traits.conductivity_wet)
+    inward = 1.0 / (outer_path_m(shape) / conductivity + 1.0 / traits.wall_w_m2k)
+    top_inward = conductivity / outer_path_m(shape)
+
+    sine = np.clip(around.sun_sine, 0.0, 1.0)
+    cosine = np.sqrt(1.0 - sine**2)
+    wall_light = (1.0 - WALL_SHADE * np.minimum(traits.leaf_area, 1.0)) * columns.wall_sun[:, None, :]
+    facing = traits.absorptance * wall_light * around.beam_wm2 * cosine
+    ambient = traits.absorptance * wall_light * 0.5 * (around.diffuse_wm2 + around.reflected_wm2)
+    wall_longwave = 0.5 * EMISSIVITY * (around.longwave_down_wm2 + around.longwave_up_wm2) - emitted
+    wall_sol_air = air + (facing / np.pi + ambient + wall_longwave) / film
+    top_light = 1.0 - TOP_SHADE * np.minimum(traits.leaf_area, 1.0)
+    top_sun = TOP_ABSORPTIVITY * top_light * (around.beam_wm2 * sine + around.diffuse_wm2)
+    cooled = TOP_MOISTURE * np.maximum(reference_mm, 0.0) * LATENT_WM2_PER_MM
+    top_sol_air = air + (top_sun + EMISSIVITY * around.longwave_down_wm2 - emitted - cooled) / film
+
+    in_ground = columns.in_ground[:, None, :]
+    touching = np.maximum(columns.on_ground, place_height_m < STANDING_HEIGHT_M)[:, None, :]
+    wall_h = (1.0 - in_ground) * wall_film + in_ground * GROUND_CONTACT
+    wall_c = (1.0 - in_ground) * wall_sol_air + in_ground * around.soil_c
+    base_h = (1.0 - touching) * wall_film + touching * GROUND_CONTACT
+    base_c = (1.0 - touching) * air + touching * around.soil_c
+    through_wall = traits.wall_m2 * wall_h * inward / (wall_h + inward)
+    through_base = traits.base_m2 * base_h * inward / (base_h + inward)
+    through_top = traits.top_m2 * top_film * top_inward / (top_film + top_inward)
+    total = through_wall + through_base + through_top
+    mixed = (through_wall * wall_c + through_base * base_c + through_top * top_sol_air) / total
+    # The quarter that faces the sun takes nine tenths of the facing beam instead of 1/π of it; what that adds to the
+    # wall reaches the middle of the outermost shell less the drop across wall and half shell.
+    sun_side = (1.0 - in_ground) * facing * (0.9 - 1.0 / np.pi) / (wall_film + inward) * inward / (inward + wall_film)
+    return WallExchange(total, mixed, sun_side)

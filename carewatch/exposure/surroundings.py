@@ -1,0 +1,117 @@
+"""What the microclimate of a place is at one column: at its height, under its covers, hour by hour."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from carewatch.exposure.columns import Columns, Traits
+from carewatch.forecast.weather import Array
+from carewatch.physics.ground import air_at_height_c
+from carewatch.physics.humidity import saturation_vapour_pressure_kpa
+from carewatch.physics.radiation import blackbody_wm2
+from carewatch.physics.wind import wind_at_height_ms
+from carewatch.place.microclimate import Microclimate
+from carewatch.place.spot import Place
+
+GRASS_ROUGHNESS_M = 0.015
+# A cover that lets in light but neither wind nor longwave warms in the sun: fleece by some 8 K at 700 W m⁻² (common
+# practice: it cooks by more than 8 K over the air). [K per W m⁻², times cover, times kept wind]
+COVER_SUN_GAIN = 0.035
+# The warmth that a cover traps from the floor is halved by this wind over it (common practice: fleece gives about half
+# in wind; where "wind" begins is judged). [m s⁻¹]
+HALF_LIFT_MS = 2.5
+# A bench of slats hides half of the floor at this height from the leaves above it (judged). [m]
+FLOOR_VIEW_FALL_M = 0.7
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """
+    Around each column, arrays (hour, member, column).
+
+    crown_air_c, pot_air_c: air at mid-crown and at the pot. [°C]; vapour_kpa: at the crown. [kPa]
+    wind_ms, gust_ms: at mid-crown. [m s⁻¹]; pot_wind_ms: at the pot. [m s⁻¹]
+    beam_wm2: sun on a plane that faces it; diffuse_wm2, reflected_wm2: on level planes. [W m⁻²]
+    sun_sine: sine of the sun's elevation, (hour, 1, 1). [-]
+    longwave_down_wm2, longwave_up_wm2: on level planes at the crown. [W m⁻²]
+    skin_c, soil_c: of the floor. [°C]; rain_mm: [mm]; pressure_kpa: [kPa]
+    """
+
+    crown_air_c: Array
+    pot_air_c: Array
+    vapour_kpa: Array
+    wind_ms: Array
+    gust_ms: Array
+    pot_wind_ms: Array
+    beam_wm2: Array
+    diffuse_wm2: Array
+    reflected_wm2: Array
+    sun_sine: Array
+    longwave_down_wm2: Array
+    longwave_up_wm2: Array
+    skin_c: Array
+    soil_c: Array
+    rain_mm: Array
+    pressure_kpa: Array
+
+
+def surroundings(micro: Microclimate, places: Sequence[Place], columns: Columns, traits: Traits) -> Surroundings:
+    """Surroundings of every column; traits belong to the columns, one each."""
+    index = columns.place[:, None, :]
+
+    def here(values: Array) -> Array:
+        return np.take_along_axis(values, index, axis=2)
+
+    def per_hour(values: Array) -> Array:
+        return values[:, None, :]
+
+    place_height = np.array([place.height_m for place in places])[columns.place]
+    base = np.where(np.isnan(columns.base_height_m), place_height, columns.base_height_m)
+    crown_height = per_hour(np.maximum(base - columns.in_ground * traits.depth_m, 0.0) + traits.mid_crown_m)
+    pot_height = per_hour(np.maximum(base, 0.0) + traits.depth_m / 2)
+    air_2m, skin, wind_2m = here(micro.air_2m_c), here(micro.skin_c), here(micro.wind_2m_ms)
+    settled = here(micro.settled)
+    cover = per_hour(columns.sky_cover)
+    kept_wind = per_hour(columns.wind)
+    light = per_hour(columns.light)
+    beam, diffuse = here(micro.beam_wm2) * light, here(micro.diffuse_wm2) * light
+    sine = np.sin(np.radians(np.clip(micro.elevation_deg, 0.0, 90.0)))[:, None, None]
+    sunlight = beam * sine + diffuse
+    held = per_hour(columns.air_lift_c) * (sunlight < 20.0) / (1.0 + wind_2m / HALF_LIFT_MS)
+    lift = held + COVER_SUN_GAIN * cover * (1.0 - kept_wind) * sunlight
+    crown_air = air_at_height_c(air_2m, skin, wind_2m, crown_height, settled) + lift
+    pot_air = air_at_height_c(air_2m, skin, wind_2m, pot_height, settled) + 0.5 * lift
+    vapour = np.minimum(here(micro.vapour_kpa), saturation_vapour_pressure_kpa(crown_air))
+    saturated = saturation_vapour_pressure_kpa(crown_air)
+    vapour = saturated - per_hour(columns.vpd) * (saturated - vapour)
+    profile = _wind_share(crown_height)
+    view = here(micro.sky_view)
+    surround = blackbody_wm2(here(micro.surround_c))
+    down = view * (1.0 - cover) * here(micro.sky_wm2) + (1.0 - view) * surround + view * cover * blackbody_wm2(crown_air)
+    floor_seen = np.exp(-per_hour(np.maximum(base, 0.0)) / FLOOR_VIEW_FALL_M)
+    up = floor_seen * blackbody_wm2(skin) + (1.0 - floor_seen) * blackbody_wm2(crown_air)
+    return Surroundings(
+        crown_air_c=crown_air,
+        pot_air_c=pot_air,
+        vapour_kpa=vapour,
+        wind_ms=wind_2m * profile * kept_wind,
+        gust_ms=here(micro.gust_2m_ms) * profile * kept_wind,
+        pot_wind_ms=wind_2m * _wind_share(pot_height) * kept_wind,
+        beam_wm2=beam,
+        diffuse_wm2=diffuse,
+        reflected_wm2=here(micro.reflected_wm2) * light,
+        sun_sine=sine,
+        longwave_down_wm2=down,
+        longwave_up_wm2=up,
+        skin_c=skin,
+        soil_c=here(micro.soil_c),
+        rain_mm=here(micro.rain_mm) * per_hour(columns.rain),
+        pressure_kpa=here(micro.pressure_kpa),
+    )
+
+
+def _wind_share(height_m: Array) -> Array:
+    """Wind at a height over the wind at 2 m, from the log law over grass. [-]"""
+    one = np.ones_like(height_m)
+    return wind_at_height_ms(one, height_m, GRASS_ROUGHNESS_M) / wind_at_height_ms(one, 2.0, GRASS_ROUGHNESS_M)

@@ -1,0 +1,94 @@
+"""Dressing a single forecast run into equally likely members by the known spread of forecast errors."""
+
+from collections.abc import Mapping
+
+import numpy as np
+from scipy.special import expit, logit, ndtri
+
+from carewatch.forecast.errors import ForecastErrors
+from carewatch.forecast.raw import VARIABLES
+from carewatch.forecast.weather import Array
+from carewatch.physics.sun import SunPosition, clear_sky_global_wm2, cloud_transmission, split_beam_diffuse
+
+# Cloud of exactly 0 or 1 has no logit; this is how near to it a member may start. [-]
+CLOUD_EDGE = 0.02
+
+
+def quantile_levels(members: int) -> Array:
+    """Probabilities that equally likely members stand for, the middles of equal slices. [0-1]"""
+    return (np.arange(members) + 0.5) / members
+
+
+def ranked_paths(hours: int, members: int, memory_h: float, variables: int = 3) -> tuple[Array, ...]:
+    """
+    Standard normal deviates, one (hour, member) array per variable: at every hour exactly the quantiles of N(0, 1),
+    handed to members along paths that remember for about memory_h. [-]
+
+    hours, members: sizes; memory_h: e-folding time of the paths. [h]
+    """
+    # A fixed seed, so that the same input gives the same members at every run.
+    generator = np.random.default_rng(19_870_921)
+    keep = np.exp(-1.0 / memory_h)
+    levels = ndtri(quantile_levels(members))
+    paths = []
+    for _ in range(variables):
+        shocks = generator.standard_normal((max(hours, 1), members))
+        latent = np.empty_like(shocks)
+        latent[0] = shocks[0]
+        for hour in range(1, shocks.shape[0]):
+            latent[hour] = keep * latent[hour - 1] + np.sqrt(1.0 - keep**2) * shocks[hour]
+        ranks = np.argsort(np.argsort(latent, axis=1), axis=1)
+        paths.append(levels[ranks][:hours])
+    return tuple(paths)
+
+
+def dress(
+    single: Mapping[str, Array], leads_h: Array, errors: ForecastErrors, paths: tuple[Array, ...]
+) -> dict[str, Array]:
+    """
+    Members around a single run, each variable of shape (hour, member).
+
+    single: canonical variables, shape (hour,); leads_h: hours since the forecast was issued. [h]
+    errors: spread by lead; paths: from ranked_paths: air (shared by dew point), wind (shared by gust), cloud.
+    """
+    days = np.maximum(leads_h, 0.0) / 24.0
+
+    def by_lead(values: tuple[float, ...]) -> Array:
+        return np.interp(days, errors.lead_days, values)[:, None]
+
+    air_path, wind_path, cloud_path = paths
+    shift = by_lead(errors.air_bias_k) + by_lead(errors.air_sd_k) * air_path
+    factor = np.exp(by_lead(errors.wind_log_sd) * wind_path)
+    members: dict[str, Array] = {
+        name: np.repeat(single[name][:, None], air_path.shape[1], axis=1) for name in VARIABLES
+    }
+    members["air_temp_c"] = single["air_temp_c"][:, None] + shift
+    members["dew_point_c"] = np.minimum(single["dew_point_c"][:, None] + shift, members["air_temp_c"])
+    members["wind_10m_ms"] = single["wind_10m_ms"][:, None] * factor
+    members["gust_10m_ms"] = single["gust_10m_ms"][:, None] * factor
+    cloud = np.clip(single["cloud"], CLOUD_EDGE, 1.0 - CLOUD_EDGE)[:, None]
+    members["cloud"] = expit(logit(cloud) + by_lead(errors.cloud_logit_sd) * cloud_path)
+    return members
+
+
+def widen_radiation(
+    members: Mapping[str, Array], single: Mapping[str, Array], sun: SunPosition
+) -> dict[str, Array]:
+    """
+    Members whose sunlight follows their own cloud, where cloud differs from the single run.
+
+    The single run's global radiation is scaled by the ratio of cloud transmissions and split anew; a member with the
+    single run's cloud keeps the single run's beam and diffuse light unchanged.
+    """
+    own = cloud_transmission(members["cloud"])
+    base = cloud_transmission(np.clip(single["cloud"], CLOUD_EDGE, 1.0 - CLOUD_EDGE))[:, None]
+    ratio = own / base
+    clear = clear_sky_global_wm2(sun.elevation_deg, sun.extraterrestrial_normal_wm2)[:, None]
+    global_wm2 = np.minimum(single["global_wm2"][:, None] * ratio, np.maximum(clear, single["global_wm2"][:, None]))
+    direct, diffuse = split_beam_diffuse(global_wm2, sun.elevation_deg[:, None], sun.extraterrestrial_normal_wm2[:, None])
+    same = np.abs(ratio - 1.0) < 1e-9
+    changed = dict(members)
+    changed["global_wm2"] = np.where(same, members["global_wm2"], global_wm2)
+    changed["direct_normal_wm2"] = np.where(same, members["direct_normal_wm2"], direct)
+    changed["diffuse_wm2"] = np.where(same, members["diffuse_wm2"], diffuse)
+    return changed

@@ -1,0 +1,145 @@
+"""Spells: the hours in which a hazard is beyond a tree's limit, with their probability, peak and cost."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from carewatch.forecast.weather import Array, Times
+from carewatch.limits.judge import COLD, HAZARDS, UNITS, Judgement
+
+# Hours less than this apart belong to one spell: two frost nights in a row are one danger. [h]
+SAME_SPELL_H = 36
+# A spell is spoken of from this probability on; below it, it is noise of the members. [0-1]
+LEAST_PROBABILITY = 0.05
+# Credible edges: hours in which at least this share of the members is beyond the limit. [0-1]
+CREDIBLE = 0.10
+# Classes of loss, given that the spell happens (design: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %). [0-1]
+LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
+LEAST_LOSS = LOSS_CLASSES[0][0]
+
+
+@dataclass(frozen=True)
+class Spell:
+    """
+    One hazard beyond one tree's limit.
+
+    first, last: index of the first and last credible hour; starts, ends: their bounds, UTC.
+    peak_at: hour of the worst; peak, limit: in `unit`. probability: share of members that pass the limit. [0-1]
+    damage, loss: expected, over all members. [0-1]; loss_if: expected if it happens. [0-1]
+    severity, certainty: words of the OASIS Common Alerting Protocol 1.2, section 3.2.2.
+    """
+
+    hazard: str
+    first: int
+    last: int
+    starts: np.datetime64
+    ends: np.datetime64
+    peak_at: np.datetime64
+    peak: float
+    limit: float
+    unit: str
+    probability: float
+    damage: float
+    loss: float
+    loss_if: float
+    severity: str
+    certainty: str
+
+
+def severity_of(loss: float) -> str:
+    """
+    CAP severity of a loss, or "" below the least that is spoken of.
+
+    loss: given that the spell happens. [0-1]
+    """
+    name = ""
+    for bound, word in LOSS_CLASSES:
+        if loss >= bound:
+            name = word
+    return name
+
+
+def certainty_of(probability: float) -> str:
+    """CAP certainty: "Likely" from one in two on, "Possible" below it, "Unlikely" under one in twenty."""
+    if probability > 0.5:
+        return "Likely"
+    return "Possible" if probability >= LEAST_PROBABILITY else "Unlikely"
+
+
+def urgency_of(hours_until: float) -> str:
+    """CAP urgency from the hours that are left to act: at once, soon (within the day), or later."""
+    if hours_until <= 1.0:
+        return "Immediate"
+    return "Expected" if hours_until <= 24.0 else "Future"
+
+
+def runs(flags: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
+    """First and last index of each run of true, runs less than `gap` apart joined."""
+    found: list[tuple[int, int]] = []
+    for index in np.nonzero(flags)[0]:
+        if found and index - found[-1][1] < gap:
+            found[-1] = (found[-1][0], int(index))
+        else:
+            found.append((int(index), int(index)))
+    return found
+
+
+def spells_of(
+    judged: Judgement, column: int, times: Times, horizon: dict[str, int], members: int
+) -> tuple[Spell, ...]:
+    """
+    Spells of one column, earliest first.
+
+    horizon: per hazard, how many hours ahead are known; later hours are not judged for it. members: how many.
+    """
+    found: list[Spell] = []
+    for hazard in HAZARDS:
+        known = min(horizon[hazard], times.size)
+        beyond = judged.beyond[hazard][:known, :, column]
+        if not beyond.any():
+            continue
+        share = beyond.mean(axis=1)
+        edge = min(CREDIBLE, max(float(share.max()), 1.0 / members) * 0.999)
+        for first, last in runs(share >= edge, SAME_SPELL_H):
+            spell = _spell(judged, hazard, column, times, beyond, first, last)
+            if spell is not None:
+                found.append(spell)
+    return tuple(sorted(found, key=lambda spell: (spell.first, spell.hazard)))
+
+
+def _spell(
+    judged: Judgement, hazard: str, column: int, times: Times, beyond: Array, first: int, last: int
+) -> Spell | None:
+    touched = beyond[first : last + 1].any(axis=0)
+    probability = float(touched.mean())
+    loss = judged.loss[hazard][:, column]
+    loss_if = float(loss[touched].mean())
+    if probability < LEAST_PROBABILITY or loss_if < LEAST_LOSS:
+        return None
+    dose = judged.shown[hazard][first : last + 1, :, column][:, touched]
+    worst = dose.min(axis=0) if hazard in COLD else dose.max(axis=0)
+    middle = float(np.median(worst))
+    course = np.median(dose, axis=1)
+    if hazard == "sun":
+        # The day's sum is greatest at midnight; what hurts is the hour in which it grows most.
+        course = np.diff(course, prepend=course[0])
+    at = int(course.argmin() if hazard in COLD else course.argmax())
+    return Spell(
+        hazard=hazard,
+        first=first,
+        last=last,
+        starts=times[first] - np.timedelta64(1, "h"),
+        ends=times[last],
+        peak_at=times[first + at],
+        peak=middle,
+        limit=float(judged.limit[hazard][column]),
+        unit=UNITS[hazard],
+        probability=probability,
+        damage=float(np.where(touched, judged.damage[hazard][:, column], 0.0).mean()),
+        loss=float(np.where(touched, loss, 0.0).mean()),
+        loss_if=loss_if,
+        severity=severity_of(loss_if),
+        certainty=certainty_of(probability),
+    )
+

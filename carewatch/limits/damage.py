@@ -1,0 +1,54 @@
+"""Dose to damage: one logistic curve through the doses of 10 % and 50 %."""
+
+import numpy as np
+
+from carewatch.forecast.weather import Array
+
+# Odds at 10 % damage are 1:9, at 50 % 1:1; the curve is straight in the logarithm of the odds between them.
+LOG_NINE = float(np.log(9.0))
+# Damage that no one could see (judged). [0-1]
+NOTHING = 0.01
+
+
+def damage(dose: Array, tenth: Array, half: Array) -> Array:
+    """
+    Expected share of an organ that is lost. [0-1]
+
+    dose, tenth, half: the dose felt and those of 10 % and 50 % damage, in one unit; half may lie below tenth (cold).
+    Where both are infinite the organ is not there and nothing is lost. Below the dose of 10 % the curve is bent down to
+    reach nothing where the logistic says 1 %: an untroubled tree loses nothing, it does not lose a little of everything.
+    """
+    with np.errstate(invalid="ignore"):
+        span = half - tenth
+        exponent = LOG_NINE * (half - dose) / span
+    share = 1.0 / (1.0 + np.exp(np.clip(exponent, -50.0, 50.0)))
+    share = share * np.clip((share - NOTHING) / (0.1 - NOTHING), 0.0, 1.0)
+    return np.where(np.isfinite(half + tenth), share, 0.0)
+
+
+def root_loss(share: Array, root_supply: Array, spare: float) -> Array:
+    """
+    What losing a share of its roots costs a tree: nothing up to what it can spare, all of it at all roots. [0-1]
+
+    share: of the roots. [0-1]; root_supply: of the tree now: an intact one spares `spare`, a weak one in proportion. [0-1]
+    Source: we cut 40 % of an intact tree's roots without loss (common practice).
+    """
+    kept = spare * root_supply
+    return np.clip((share - kept) / (1.0 - kept), 0.0, 1.0)
+
+
+def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start: np.ndarray) -> Array:
+    """
+    Heat felt since local midnight, as kelvins above the reference for its own duration. [K]
+
+    temp_c: (hour, ...). [°C]; reference_c: temperature that does the reference harm in one hour. [°C]
+    slope_k: fall of that temperature for ten times the duration. [K]; day_start: index of each hour's first hour of day.
+
+    Hours at T count 10^((T - reference)/slope); the logarithm of their sum brings the sum back to kelvins, so that a
+    steady temperature held t hours gives T - reference + slope·log10(t). Source: temperature falls with the logarithm
+    of time in Ruter & Ingram's root pairs and in leaf heat tests (hazards.toml).
+    """
+    rate = np.power(10.0, np.clip((temp_c - reference_c) / slope_k, -12.0, 12.0))
+    total = np.concatenate([np.zeros((1, *rate.shape[1:])), np.cumsum(rate, axis=0)], axis=0)
+    since = total[1:] - total[day_start]
+    return slope_k * np.log10(np.maximum(since, 1e-12))

@@ -1,0 +1,112 @@
+"""Measures laid over columns: which modifiers act in which hours."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from carewatch.condition.now import Condition
+from carewatch.exposure.columns import NEUTRAL, Columns
+from carewatch.measures.catalogue import Measure
+from carewatch.place.spot import Place
+
+# Each enclosed place is simulated a second time with its lights up; the twin's id ends with this.
+OPENED = ":opened"
+# Opened, an enclosure keeps within 3 °C of the air outside (common practice): half an hour of damping, a fifth of the
+# closed warming.
+OPENED_DAMPING_H = 0.5
+OPENED_GAIN_SHARE = 0.2
+
+
+# Destination of a measure that moves nothing.
+NEUTRAL_LAID = -1
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A measure on one tree: acts in these hours, (hour,); destination: index of the place of a move, or -1."""
+
+    measure: Measure
+    acts: NDArray[np.bool_]
+    destination: int = NEUTRAL_LAID
+
+
+def with_opened(places: Sequence[Place]) -> tuple[Place, ...]:
+    """The places and, after them, the opened twin of each enclosed and unheated one."""
+    from_closed = [
+        Place(
+            **{
+                **vars(place),
+                "id": place.id + OPENED,
+                "damping_h": OPENED_DAMPING_H,
+                "solar_gain_k_per_100wm2": place.solar_gain_k_per_100wm2 * OPENED_GAIN_SHARE,
+            }
+        )
+        for place in places
+        if place.enclosed and place.heated_to_c is None
+    ]
+    return (*places, *from_closed)
+
+
+def columns_of(
+    trees: Sequence[int], laid: Sequence[Sequence[Laid]], conditions: Sequence[Condition], places: Sequence[Place], hours: int
+) -> Columns:
+    """
+    One column per entry of `trees` (indexes of conditions), each under its own measures.
+
+    laid: per column, what acts besides nothing; hours: number of hours.
+    """
+    count = len(trees)
+    index = {place.id: position for position, place in enumerate(places)}
+    values = {name: np.full((hours, count), neutral) for name, neutral in NEUTRAL.items()}
+    place = np.empty((hours, count), dtype=np.int64)
+    for column, (tree, measures) in enumerate(zip(trees, laid, strict=True)):
+        place[:, column] = index[conditions[tree].place]
+        for item in measures:
+            _lay(values, place, column, item, index, places)
+    return Columns(tree=np.array(trees, dtype=np.int64), place=place, **values)
+
+
+def lay_over(columns: Columns, laid: Sequence[Laid], places: Sequence[Place]) -> Columns:
+    """The columns, each under one measure more; they are copied, not changed."""
+    index = {place.id: position for position, place in enumerate(places)}
+    values = {name: getattr(columns, name).copy() for name in NEUTRAL}
+    place = columns.place.copy()
+    for column, item in enumerate(laid):
+        _lay(values, place, column, item, index, places)
+    return Columns(tree=columns.tree, place=place, **values)
+
+
+def _lay(
+    values: Mapping[str, NDArray[np.float64]],
+    place: NDArray[np.int64],
+    column: int,
+    item: Laid,
+    index: Mapping[str, int],
+    places: Sequence[Place],
+) -> None:
+    measure, acts = item.measure, item.acts
+    for name in ("light", "wind", "rain", "vpd", "wall_sun", "wall_exchange", "top_exchange", "topple"):
+        values[name][acts, column] *= getattr(measure, name)
+    values["sky_cover"][acts, column] = 1 - (1 - values["sky_cover"][acts, column]) * (1 - measure.sky_cover)
+    values["air_lift_c"][acts, column] += measure.air_lift_c
+    for name, flag in (("on_ground", measure.base_on_ground), ("in_ground", measure.wall_in_ground)):
+        if flag:
+            values[name][acts, column] = 1.0
+    if measure.height_m is not None:
+        values["base_height_m"][acts, column] = measure.height_m
+    values["anchorage_floor"][acts, column] = np.maximum(
+        values["anchorage_floor"][acts, column], measure.anchorage_floor
+    )
+    if measure.hold_water:
+        values["hold_water"][acts, column] = 1.0
+    if measure.refill and acts.any():
+        values["refill"][int(np.argmax(acts)), column] = 1.0
+    if item.destination >= 0:
+        place[acts, column] = item.destination
+    if measure.name == "ventilate":
+        for hour in np.nonzero(acts)[0]:
+            opened = index.get(places[place[hour, column]].id + OPENED)
+            if opened is not None:
+                place[hour, column] = opened

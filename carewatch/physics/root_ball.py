@@ -1,0 +1,189 @@
+"""
+Temperature of the substrate in a pot: five nested shells of equal volume, with the heat of freezing.
+
+The state of a shell is its enthalpy, so that while water freezes the temperature stays near 0 °C until the latent heat
+has gone. The step is implicit and conserves energy by construction: what the shells gain is what crosses the wall.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+SHELLS = 5
+HOUR_S = 3600.0
+# Water holds 4.18 and ice 1.9 MJ m⁻³ K⁻¹; freezing frees 334 kJ/kg (Oke 1987, table 2.1). [J m⁻³ K⁻¹], [J m⁻³]
+WATER_HEAT = 4.18e6
+ICE_HEAT = 1.9e6
+FUSION = 3.34e8
+# Water in a substrate freezes over half a kelvin, not at a point (held in pores; judged). [K]
+FREEZING_RANGE_K = 0.5
+# Pieces settle in one to four rounds; the second half starts anew from the safe side.
+OUTER_STEPS = 12
+INNER_STEPS = 6
+
+
+@dataclass(frozen=True)
+class BallShape:
+    """
+    Geometry and conductances of the balls, each of shape (column,).
+
+    volume_m3: of the substrate; area_m2: of its whole surface; radius_m: three times volume over area.
+    """
+
+    volume_m3: Array
+    area_m2: Array
+    radius_m: Array
+
+
+def ball_shape(volume_m3: Array, area_m2: Array) -> BallShape:
+    """Shape with the radius of the similar sphere-like body, for which volume, area and path lengths agree."""
+    return BallShape(volume_m3, area_m2, 3.0 * volume_m3 / area_m2)
+
+
+def _scales() -> Array:
+    """Linear scale of the shell borders from the centre outwards, equal volumes between them. [-]"""
+    return np.cbrt(np.arange(SHELLS + 1) / SHELLS)
+
+
+def _middles() -> Array:
+    """Linear scale that halves the volume of each shell. [-]"""
+    return np.cbrt((np.arange(SHELLS) + 0.5) / SHELLS)
+
+
+def shell_conductances_w_k(shape: BallShape, conductivity: Array) -> Array:
+    """
+    Conductance between neighbouring shells, innermost first, shape (SHELLS - 1, ...). [W K⁻¹]
+
+    conductivity: of the substrate, broadcastable to (..., column). [W m⁻¹ K⁻¹]
+    """
+    border = _scales()[1:-1]
+    path = np.diff(_middles())
+    factor = border**2 / path
+    return np.stack([value * conductivity * shape.area_m2 / shape.radius_m for value in factor])
+
+
+def outer_path_m(shape: BallShape) -> Array:
+    """Distance from the middle of the outermost shell to the wall. [m]"""
+    return (1.0 - _middles()[-1]) * shape.radius_m
+
+
+def freezing_span_j(liquid_j_k: Array, frozen_j_k: Array, latent_j: Array) -> Array:
+    """Heat that a shell gives off between 0 °C and the end of its freezing range. [J]"""
+    return latent_j + 0.5 * FREEZING_RANGE_K * (liquid_j_k + frozen_j_k)
+
+
+def temperature_c(enthalpy: Array, liquid_j_k: Array, frozen_j_k: Array, latent_j: Array) -> Array:
+    """
+    Temperature of a shell. [°C]
+
+    enthalpy: above liquid at 0 °C. [J]; liquid_j_k, frozen_j_k: heat capacities. [J K⁻¹]; latent_j: of all water. [J]
+    """
+    span = freezing_span_j(liquid_j_k, frozen_j_k, latent_j)
+    mushy = enthalpy * FREEZING_RANGE_K / span
+    solid = -FREEZING_RANGE_K + (enthalpy + span) / frozen_j_k
+    return np.where(enthalpy >= 0.0, enthalpy / liquid_j_k, np.where(enthalpy >= -span, mushy, solid))
+
+
+def enthalpy_j(temp_c: Array, liquid_j_k: Array, frozen_j_k: Array, latent_j: Array) -> Array:
+    """Enthalpy of a shell at a temperature, the inverse of temperature_c. [J]"""
+    span = freezing_span_j(liquid_j_k, frozen_j_k, latent_j)
+    return np.where(
+        temp_c >= 0.0,
+        temp_c * liquid_j_k,
+        np.where(
+            temp_c >= -FREEZING_RANGE_K,
+            temp_c * span / FREEZING_RANGE_K,
+            (temp_c + FREEZING_RANGE_K) * frozen_j_k - span,
+        ),
+    )
+
+
+def heat_capacities(
+    shape: BallShape, water: Array, porosity: Array, solid_heat_mj: Array
+) -> tuple[Array, Array, Array]:
+    """
+    Heat capacity of one shell with liquid and with frozen water, and its latent heat. [J K⁻¹], [J K⁻¹], [J]
+
+    water: volumetric. [0-1]; porosity: [0-1]; solid_heat_mj: of the solids. [MJ m⁻³ K⁻¹]
+    """
+    shell = shape.volume_m3 / SHELLS
+    solids = (1.0 - porosity) * solid_heat_mj * 1e6
+    return shell * (solids + water * WATER_HEAT), shell * (solids + water * ICE_HEAT), shell * water * FUSION
+
+
+def ball_step(
+    enthalpy: Array,
+    liquid_j_k: Array,
+    frozen_j_k: Array,
+    latent_j: Array,
+    between_w_k: Array,
+    boundary_w_k: Array,
+    boundary_c: Array,
+    seconds: float = HOUR_S,
+) -> tuple[Array, Array]:
+    """
+    Enthalpies one step later, and the heat that crossed the wall inwards. [J], [J]
+
+    enthalpy: shape (SHELLS, ...), innermost first. [J]; capacities as temperature_c.
+    between_w_k: shape (SHELLS - 1, ...). [W K⁻¹]; boundary_w_k, boundary_c: of the outermost shell to its surroundings.
+
+    Backward Euler in the temperatures. Enthalpy is a broken line of temperature: steep while water freezes. Which piece
+    each shell lies on is found by the nested Newton iteration of Brugnano & Casulli 2008 (Casulli & Zanolli 2010): the
+    line is split into a convex and a concave part, of which the outer loop takes "thawed" and the inner loop "frozen
+    through"; from the safe start, nothing thawed, it climbs to the solution and cannot overshoot. Fluxes are taken
+    from the final temperatures, so the sum of what shells gain equals the returned heat to rounding.
+    """
+    span = freezing_span_j(liquid_j_k, frozen_j_k, latent_j)
+    steep = span / FREEZING_RANGE_K
+    right = enthalpy.copy()
+    right[-1] = right[-1] + seconds * boundary_w_k * boundary_c
+    conduct = seconds * between_w_k
+    edge = seconds * boundary_w_k
+    solid_gain = span - frozen_j_k * FREEZING_RANGE_K
+    thawed = enthalpy > 0.0
+    solid = enthalpy < -span
+    temp = _chain(np.where(thawed, liquid_j_k, np.where(solid, frozen_j_k, steep)), conduct, edge, right + solid * solid_gain)
+    for outer in range(OUTER_STEPS):
+        if outer == OUTER_STEPS // 2:
+            thawed = np.zeros_like(thawed)
+        for _ in range(INNER_STEPS):
+            solid = (temp < -FREEZING_RANGE_K) & ~thawed
+            capacity = np.where(thawed, liquid_j_k, np.where(solid, frozen_j_k, steep))
+            temp = _chain(capacity, conduct, edge, right + solid * solid_gain)
+            if np.array_equal(solid, (temp < -FREEZING_RANGE_K) & ~thawed):
+                break
+        above = temp > 0.0
+        if np.array_equal(above, thawed):
+            break
+        thawed = above
+    gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
+    return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
+
+
+def _gains(temp: Array, between: Array, boundary: Array, boundary_c: Array) -> Array:
+    flow = between * (temp[1:] - temp[:-1])
+    gain = np.empty_like(temp)
+    gain[0] = flow[0]
+    gain[1:-1] = flow[1:] - flow[:-1]
+    gain[-1] = boundary * (boundary_c - temp[-1]) - flow[-1]
+    return gain
+
+
+def _chain(capacity: Array, conduct: Array, edge: Array, right: Array) -> Array:
+    """Temperatures of the coupled shells: a tridiagonal, diagonally dominant system, solved by elimination."""
+    diagonal = capacity + np.zeros_like(right)
+    diagonal[:-1] += conduct
+    diagonal[1:] += conduct
+    diagonal[-1] += edge
+    value = right.copy()
+    for i in range(1, SHELLS):
+        factor = conduct[i - 1] / diagonal[i - 1]
+        diagonal[i] -= factor * conduct[i - 1]
+        value[i] += factor * value[i - 1]
+    value[-1] /= diagonal[-1]
+    for i in range(SHELLS - 2, -1, -1):
+        value[i] = (value[i] + conduct[i] * value[i + 1]) / diagonal[i]
+    return value
