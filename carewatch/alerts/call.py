@@ -7,7 +7,9 @@ from datetime import datetime
 @dataclass(frozen=True)
 class SpellFacts:
     """
-    One hazard of the call. starts, ends, peak_at: with the site's time zone; peak, limit: in unit; probability, damage,
+    One hazard of the call.
+
+    starts, ends, peak_at: with the site's time zone; peak, limit: in unit; probability, damage,
     loss, loss_if: [0-1]; severity, certainty: CAP 1.2 words; organ: "leaves", "buds", "roots", "bark" or "tree".
     """
 

@@ -101,7 +101,7 @@ def clock_time(moment: datetime) -> str:
 
 
 def day_word(moment: datetime, now: datetime) -> str:
-    """ "today", "tomorrow", or the weekday and date. Both moments are in the site's zone."""
+    """Today, tomorrow, or the weekday and date. Both moments are in the site's zone."""
     ahead = (moment.date() - now.date()).days
     if ahead == 0:
         return "today"
@@ -111,7 +111,7 @@ def day_word(moment: datetime, now: datetime) -> str:
 
 
 def by_when(moment: datetime, now: datetime) -> str:
-    """ "now", or before which time of which day."""
+    """At once, or before which time of which day."""
     if moment - now < timedelta(minutes=20):
         return "now"
     if moment.date() == now.date():

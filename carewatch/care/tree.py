@@ -39,7 +39,8 @@ class Pot:
     """
     The container. Length, width and depth are inner measures [cm]; volume is of the substrate [L].
 
-    wall_conductivity: of the wall [W m⁻¹ K⁻¹]; wall_mm: its thickness [mm]; absorptance: of its outside for sunlight [0-1].
+    wall_conductivity: of the wall [W m⁻¹ K⁻¹]; wall_mm: its thickness [mm]; absorptance: of its outside for sunlight
+    [0-1].
     """
 
     volume_l: float

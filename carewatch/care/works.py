@@ -9,7 +9,8 @@ class WorkEffect:
     Deficits that a work opens on its day, and how they close.
 
     name: the row, such as "sever-layer.sparse.worked" or "root-prune.third".
-    root_supply: share of the root function left. [0-1]; supply_theta, supply_shape: Θr and k of its recovery. [°C d], [-]
+    root_supply: share of the root function left. [0-1]; supply_theta, supply_shape: Θr and k of its recovery. [°C d],
+    [-]
     anchorage: hold of the roots in the pot. [0-1]; anchor_theta: its Θr (shape 2). [°C d]
     anchor_caps: (days since the work, highest anchorage before that day) pairs.
     young_roots: share of the roots that are young at the work; young_roots_peak: highest share reached as new roots

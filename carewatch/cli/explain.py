@@ -90,9 +90,7 @@ class ExplainDocument:
 
 def explain_document(assessment: Assessment, tree_id: str, hazards: HazardNumbers) -> ExplainDocument:
     """Everything behind one tree's outlook. Raises KeyError if there is no such tree."""
-    column = next(
-        (index for index, tree in enumerate(assessment.trees) if tree.condition.tree.id == tree_id), None
-    )
+    column = next((index for index, tree in enumerate(assessment.trees) if tree.condition.tree.id == tree_id), None)
     if column is None:
         raise KeyError(tree_id)
     tree = assessment.trees[column]
@@ -171,9 +169,7 @@ def _limit_source(tree: TreeOutlook, hazard: str, hazards: HazardNumbers) -> str
     return species.sources[group] if group else hazards.sources[hazard]
 
 
-def _steps(
-    assessment: Assessment, tree: TreeOutlook, column: int, hour: int, hazards: HazardNumbers
-) -> list[Step]:
+def _steps(assessment: Assessment, tree: TreeOutlook, column: int, hour: int, hazards: HazardNumbers) -> list[Step]:
     return [
         *_weather_steps(assessment, hour),
         *_place_steps(assessment, column, hour),
@@ -239,9 +235,7 @@ def _place_steps(assessment: Assessment, column: int, hour: int) -> list[Step]:
             "m/s",
             "log law (FAO-56 eq. 47) times shelter of site and place",
         ),
-        Step(
-            "place", "gust at mid-crown", median(around.gust_ms), "m/s", "as the wind, from the forecast's gust"
-        ),
+        Step("place", "gust at mid-crown", median(around.gust_ms), "m/s", "as the wind, from the forecast's gust"),
         Step("place", "direct sun facing it", median(around.beam_wm2), "W/m²", "horizon, trees, cloth and glazing"),
         Step(
             "place",
@@ -295,7 +289,8 @@ def _plant_steps(assessment: Assessment, column: int, hour: int, hazards: Hazard
             "water that the roots can bring",
             median(felt.roots.supply_mol) * 1000,
             "mmol/m²·s",
-            f"{hazards.supply_cap_mmol:g} mmol/m²·s × root supply ÷ leaf area × uptake × moisture stress (FAO-56 eq. 84)",
+            f"{hazards.supply_cap_mmol:g} mmol/m²·s times root supply over leaf area, uptake and moisture stress "
+            "(FAO-56 eq. 84)",
         ),
         Step("plant", "demand over supply", median(felt.demand_to_supply), "-", "ratio of the two"),
         Step("plant", "water left in the pot", median(felt.roots.water_left), "0-1", "bucket with the watering habit"),
@@ -354,17 +349,13 @@ def _hazard_steps(assessment: Assessment, tree: TreeOutlook, column: int, hazard
                 "logistic curve through the doses of 10 % and 50 %",
             ),
             Step(name, f"worth of the {organ}", weight, "0-1", weight_source),
-            Step(
-                name, "expected loss", float(judged.loss[name][:, column].mean()), "0-1", "worth times damage, mean"
-            ),
+            Step(name, "expected loss", float(judged.loss[name][:, column].mean()), "0-1", "worth times damage, mean"),
         ]
     steps.append(Step("all", "expected loss by all hazards", tree.standing_loss, "0-1", "1 - product of (1 - loss)"))
     return steps
 
 
-def _weight(
-    hazard: str, organ: str, leaf: str, root_supply: float, hazards: HazardNumbers
-) -> tuple[float | str, str]:
+def _weight(hazard: str, organ: str, leaf: str, root_supply: float, hazards: HazardNumbers) -> tuple[float | str, str]:
     """Worth of the organ that a hazard hurts, with its source."""
     if organ == "roots":
         spare = hazards.roots_spare * root_supply
@@ -374,5 +365,3 @@ def _weight(
     if organ == "buds":
         return hazards.organ_weight["buds"], hazards.sources["organ_weight"]
     return hazards.organ_weight[leaf], hazards.sources["organ_weight"]
-
-

@@ -19,15 +19,13 @@ def parser() -> argparse.ArgumentParser:
         "--config", metavar="FILE", help="configuration (default: $CAREWATCH_CONFIG, ./config.toml, the config folder)"
     )
     at = argparse.ArgumentParser(add_help=False)
-    at.add_argument(
-        "--at", metavar="TIME", help="judge as of this moment: ISO 8601, site time unless it has an offset"
-    )
+    at.add_argument("--at", metavar="TIME", help="judge as of this moment: ISO 8601, site time unless it has an offset")
     as_json = argparse.ArgumentParser(add_help=False)
     as_json.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
 
     top = argparse.ArgumentParser(
         prog="carewatch",
-        description="Watches the weather for each small container tree and says what to do, by when, and when to undo it.",
+        description="Watches the weather for each small container tree; says what to do, by when, and when to undo it.",
     )
     top.add_argument("--version", action="version", version=f"carewatch {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)

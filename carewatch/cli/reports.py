@@ -152,7 +152,7 @@ def source_options(loaded: Loaded, environ: Mapping[str, str]) -> SourceOptions:
         forecast_url=settings.weather.forecast_url,
         ensemble_url=settings.weather.ensemble_url,
         archive_url=settings.weather.archive_url,
-        api_key=None if key is None else key.get_secret_value(),
+        api_key="" if key is None else key.get_secret_value(),
         contact=settings.weather.contact,
         ensemble_model=settings.weather.ensemble_model if settings.weather.members == "ensemble" else None,
     )

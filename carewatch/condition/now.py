@@ -34,7 +34,8 @@ class Condition:
     second_flush: new leaves after stripping are still tender.
     layer: a severed layer in its first year; days_since_work: since the youngest work that opened a deficit, or None.
     sun_limit_kwh: direct sun that works allow, or None. [kWh m⁻² d⁻¹]
-    gust_limit_ms, gust_limit_tied_ms: gust at which roots rock, as it stands and with ties. [m s⁻¹]; soak_hours: without air at 20 °C, or None for the species'. [h]
+    gust_limit_ms, gust_limit_tied_ms: gust at which roots rock, as it stands and with ties. [m s⁻¹]; soak_hours:
+    without air at 20 °C, or None for the species'. [h]
     heat_shift_k, frost_shift_k: shifts of leaf heat and wood frost limits by works. [K]
     measures: names in force now. opened: the works behind it, for `explain`.
     """
@@ -71,8 +72,10 @@ def oldest_work(log: Sequence[Entry], today: date) -> date:
 def conditions(
     garden: Garden, works: Mapping[str, WorkEffect], gust_intact_ms: float, history: DailyHistory, now: datetime
 ) -> tuple[Condition, ...]:
-    """Condition of every tree of the garden at `now`, in the garden's order; gust_intact_ms is what firm roots bear. [m s⁻¹]
+    """
+    Condition of every tree of the garden at `now`, in the garden's order.
 
+    gust_intact_ms: what firm roots bear. [m s⁻¹]
     Entries after `now` are not known yet.
     """
     known = [entry for entry in garden.log if entry.at <= now]
@@ -152,9 +155,7 @@ def condition_of(
             ),
             default=0.0,
         ),
-        frost_shift_k=max(
-            (w.effect.frost_shift_k for w in opened if w.days <= w.effect.frost_shift_days), default=0.0
-        ),
+        frost_shift_k=max((w.effect.frost_shift_k for w in opened if w.days <= w.effect.frost_shift_days), default=0.0),
         measures=_measures(tree, log),
         opened=tuple(opened),
     )

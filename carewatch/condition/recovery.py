@@ -19,7 +19,7 @@ WARMEST_USEFUL_C = 28.0
 YOUNG_THETA = 350.0
 # The root zone lags the air's daily mean by about two days (estimate, until pots have histories of their own). [d]
 ROOT_LAG_DAYS = 2.0
-# Limits that a work sets end when root supply has come back to this (common practice: shade until supply is back). [0-1]
+# Limits that a work sets end when root supply is back to this share (common practice: shade until then).
 SUPPLY_RESTORED = 0.7
 FIRST_WEEKS_DAYS = 21
 LAYER_STILL_DAYS = 365
@@ -118,9 +118,7 @@ def opened_by(
     )
 
 
-def _leaves(
-    effect: WorkEffect, warmth: float, index: int, history: DailyHistory, stage: Stage
-) -> tuple[float, bool]:
+def _leaves(effect: WorkEffect, warmth: float, index: int, history: DailyHistory, stage: Stage) -> tuple[float, bool]:
     """Leaf share today and whether the second flush is still tender."""
     if effect.leaf_area >= 1.0:
         return 1.0, False

@@ -1,4 +1,4 @@
-"""Which season a tree believes it is in: thermal time in spring, day length and cold in autumn, observations above all."""
+"""Which season a tree believes it is in: thermal time, day length and cold, and observations above all."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -72,7 +72,7 @@ def stage_of(species: Species, history: DailyHistory, log: Sequence[Entry], lati
     midwinter = 1 if latitude >= 0 else 182
     seen = _observations(log)
     phases = np.zeros(days.size, dtype=np.int64)
-    phase, heat, leaf_age, ripe = _first_phase(species, mean[0], float(year_day[0]), latitude)
+    phase, heat, leaf_age, ripe = _first_phase(species, float(year_day[0]), latitude)
     for i in range(days.size):
         if int(year_day[i]) == midwinter:
             heat, ripe = 0.0, 0.0
@@ -112,7 +112,7 @@ def _at(entry: Entry) -> datetime:
     return entry.at
 
 
-def _first_phase(species: Species, mean_c: float, year_day: float, latitude: float) -> tuple[int, float, float, float]:
+def _first_phase(species: Species, year_day: float, latitude: float) -> tuple[int, float, float, float]:
     """Phase on the first day of a history, before anything is summed: winter half year dormant, summer half in leaf."""
     summer = 120 <= year_day <= 280
     if latitude < 0:
@@ -134,8 +134,11 @@ def _anchored(phase: int, species: Species, heat: float, ripe: float) -> tuple[i
     if phase == 3:
         # Still green though the model saw it colour: colour comes soon, but not today.
         return 3, max(heat, species.leaf_out_gdd), species.flush_gdd, min(ripe, 0.8 * species.colouring_sum)
-    return 4, max(heat, species.leaf_out_gdd), species.flush_gdd, min(
-        max(ripe, species.colouring_sum), 0.5 * (species.colouring_sum + species.leaf_fall_sum)
+    return (
+        4,
+        max(heat, species.leaf_out_gdd),
+        species.flush_gdd,
+        min(max(ripe, species.colouring_sum), 0.5 * (species.colouring_sum + species.leaf_fall_sum)),
     )
 
 
@@ -147,4 +150,5 @@ def leaf_weights(phases: np.ndarray, evergreen: bool) -> Array:
     colouring .6; evergreens 1 and .5 in winter. Values: estimate.
     """
     table = np.array([0.5, 0.5, 0.4, 1.0, 0.8]) if evergreen else np.array([0.3, 0.3, 0.4, 1.0, 0.6])
-    return table[phases]
+    result: Array = table[phases]
+    return result

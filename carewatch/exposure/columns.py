@@ -64,12 +64,7 @@ class Columns:
 
     def select(self, index: NDArray[np.int64]) -> "Columns":
         """The columns at these positions."""
-        return Columns(
-            **{
-                field.name: getattr(self, field.name)[..., index]
-                for field in fields(self)
-            }
-        )
+        return Columns(**{field.name: getattr(self, field.name)[..., index] for field in fields(self)})
 
 
 NEUTRAL = {
@@ -100,8 +95,10 @@ class Traits:
     in_leaf, evergreen: 0 or 1. leaf_area: [0-1]; crown_leaf_m2: one-sided leaf area now. [m²]
     dimension_m: of the organ along the wind. [m]; stomatal_mol, closed_mol: [mol m⁻² s⁻¹]; leaf_water_gm2: [g m⁻²]
     mid_crown_m, height_m: above the pot's base. [m]; frontal_m2: crown against the wind. [m²]
-    volume_m3, wall_m2, top_m2, base_m2, depth_m, half_base_m: of the pot; wall_w_m2k: conductance of its wall. [W m⁻² K⁻¹]
-    absorptance: of the wall. [-]; substrate numbers as care.tree.Substrate; capacity: water at capacity in this pot. [0-1]
+    volume_m3, wall_m2, top_m2, base_m2, depth_m, half_base_m: of the pot; wall_w_m2k: conductance of its wall. [W m⁻²
+    K⁻¹]
+    absorptance: of the wall. [-]; substrate numbers as care.tree.Substrate; capacity: water at capacity in this pot.
+    [0-1]
     root_supply: [0-1]; needle: 0 or 1.
     """
 

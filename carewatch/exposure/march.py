@@ -35,7 +35,9 @@ BREATHING_RECOVERS = 0.5
 @dataclass(frozen=True)
 class RootState:
     """
-    Carry-over, arrays (member, column): enthalpy (SHELLS, member, column) [J]; water: volumetric [0-1];
+    Carry-over, arrays (member, column).
+
+    enthalpy (SHELLS, member, column) [J]; water: volumetric [0-1];
     tissue_lack_gm2: water that leaves lack [g m⁻²]; soaked_h: hours without air, as at 20 °C [h].
     """
 
@@ -47,7 +49,10 @@ class RootState:
     def select(self, index: NDArray[np.int64]) -> "RootState":
         """State of these columns."""
         return RootState(
-            self.enthalpy[..., index], self.water[..., index], self.tissue_lack_gm2[..., index], self.soaked_h[..., index]
+            self.enthalpy[..., index],
+            self.water[..., index],
+            self.tissue_lack_gm2[..., index],
+            self.soaked_h[..., index],
         )
 
     def spread(self, members: int) -> "RootState":

@@ -10,7 +10,8 @@ from carewatch.forecast.weather import Array
 from carewatch.physics.radiation import STEFAN_BOLTZMANN, blackbody_wm2
 from carewatch.physics.root_ball import BallShape, outer_path_m
 
-# Convection on walls of pot size, free and forced (order of Monteith & Unsworth 2013, ch. 10, cylinder of 20 cm). [W m⁻² K⁻¹]
+# Convection on walls of pot size, free and forced (order of Monteith & Unsworth 2013, ch. 10, cylinder of 20 cm). [W
+# m⁻² K⁻¹]
 CALM_CONVECTION = 3.5
 WIND_CONVECTION = 5.0
 EMISSIVITY = 0.95
@@ -22,7 +23,8 @@ TOP_ABSORPTIVITY = 0.8
 # A full crown shades its own pot: half of the wall's and two thirds of the top's sunlight (judged). [-]
 WALL_SHADE = 0.5
 TOP_SHADE = 0.67
-# The top of a watered pot evaporates about half of the reference rate (FAO-56, Kc ini for wetted soil every few days). [-]
+# The top of a watered pot evaporates about half of the reference rate (FAO-56, Kc ini for wetted soil every few
+# days). [-]
 TOP_MOISTURE = 0.5
 # A millimetre an hour carries off 2.45 MJ m⁻² (FAO-56). [W m⁻² per mm h⁻¹]
 LATENT_WM2_PER_MM = 680.0

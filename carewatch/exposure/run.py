@@ -18,7 +18,6 @@ from carewatch.physics.root_ball import BallShape, ball_shape
 from carewatch.place.microclimate import Microclimate
 from carewatch.place.spot import Place
 
-
 # A ratio above this says no more than that the roots bring nothing. [-]
 MOST_DEMAND = 99.0
 
@@ -123,7 +122,8 @@ def sum_since_midnight(values: Array, day: Times) -> Array:
     total = np.cumsum(values, axis=0)
     start = np.searchsorted(day, day, side="left")
     before = np.concatenate([np.zeros((1, *values.shape[1:])), total], axis=0)[start]
-    return total - before
+    result: Array = total - before
+    return result
 
 
 def watering_hours(local: Times, traits: Traits) -> Array:
@@ -135,7 +135,8 @@ def watering_hours(local: Times, traits: Traits) -> Array:
     due = (day[:, None] % every[None, :]) < 1.0
     early = (np.abs(hour - morning) < 0.5)[:, None] & due & (traits.watering_every_days > 0)
     late = (np.abs(hour - evening) < 0.5)[:, None] & (traits.watering_twice > 0)
-    return (early | late).astype(np.float64)
+    result: Array = (early | late).astype(np.float64)
+    return result
 
 
 def _reference_mm(around: Surroundings) -> Array:

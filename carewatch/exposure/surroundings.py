@@ -88,7 +88,9 @@ def surroundings(micro: Microclimate, places: Sequence[Place], columns: Columns,
     profile = _wind_share(crown_height)
     view = here(micro.sky_view)
     surround = blackbody_wm2(here(micro.surround_c))
-    down = view * (1.0 - cover) * here(micro.sky_wm2) + (1.0 - view) * surround + view * cover * blackbody_wm2(crown_air)
+    down = (
+        view * (1.0 - cover) * here(micro.sky_wm2) + (1.0 - view) * surround + view * cover * blackbody_wm2(crown_air)
+    )
     floor_seen = np.exp(-per_hour(np.maximum(base, 0.0)) / FLOOR_VIEW_FALL_M)
     up = floor_seen * blackbody_wm2(skin) + (1.0 - floor_seen) * blackbody_wm2(crown_air)
     return Surroundings(

@@ -1,7 +1,7 @@
 """From an answer of a source to complete hours: gaps closed, missing variables estimated and named, members joined."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pandas as pd
@@ -43,8 +43,8 @@ def complete(
     """
     stamp = pd.Timestamp(now).tz_convert("UTC")
     frame = _window(raw.single, stamp)
-    times: Times = frame.index.tz_convert("UTC").tz_localize(None).to_numpy().astype("datetime64[s]")
-    first = int(np.searchsorted(times, np.datetime64(stamp.tz_localize(None).to_datetime64(), "s"), side="right"))
+    times = _stamps(frame)
+    first = int(np.searchsorted(times, _stamp_of(now), side="right"))
     issued = min(raw.issued_at or now, now)
     notes = list(raw.notes)
     if raw.issued_at is None:
@@ -52,9 +52,7 @@ def complete(
     filled, missing, estimated = _fill(frame, times, first, latitude, longitude, elevation_m)
     notes += _site_notes(raw, latitude, longitude, elevation_m)
     past = Hours(times[:first], {name: part.values[:first, None] for name, part in filled.items()})
-    leads = (times[first:] - np.datetime64(issued.astimezone(stamp.tzinfo).replace(tzinfo=None), "s")) / np.timedelta64(
-        1, "h"
-    )
+    leads = (times[first:] - _stamp_of(issued)) / np.timedelta64(1, "h")
     single = {name: part.values[first:] for name, part in filled.items()}
     geometry = sun_position(mid_hour(times[first:]), latitude, longitude, elevation_m)
     members = {name: table.reindex(frame.index).to_numpy(np.float64)[first:] for name, table in raw.members.items()}
@@ -81,6 +79,18 @@ def complete(
         known_until={name: part.known_until for name, part in filled.items()},
         notes=tuple(notes),
     )
+
+
+def _stamps(frame: pd.DataFrame) -> Times:
+    """UTC stamps of a frame's rows, datetime64[s]."""
+    index = pd.DatetimeIndex(frame.index).tz_convert("UTC").tz_localize(None)
+    stamps: Times = index.to_numpy().astype("datetime64[s]")
+    return stamps
+
+
+def _stamp_of(moment: datetime) -> np.datetime64:
+    """A moment with a time zone as a UTC stamp."""
+    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "s")
 
 
 def _window(single: pd.DataFrame, now: pd.Timestamp) -> pd.DataFrame:
@@ -132,7 +142,7 @@ def _fill(
     given: dict[str, Array] = {}
     for name in (*VARIABLES, "relative_humidity"):
         series = _short_gaps_closed(frame[name]) if name in frame else pd.Series(np.nan, index=frame.index)
-        given[name] = series.to_numpy(np.float64)
+        given[name] = np.asarray(series, dtype=np.float64)
 
     def settle(name: str, other: Array, how: str, replaces: bool) -> Filled:
         values = given[name]
@@ -167,9 +177,7 @@ def _fill(
     done["global_wm2"] = settle(
         "global_wm2", clear * cloud_transmission(mean_cloud), "from clear sky and cloud (Kasten & Czeplak 1980)", True
     )
-    direct, diffuse = split_beam_diffuse(
-        done["global_wm2"].values, sun.elevation_deg, sun.extraterrestrial_normal_wm2
-    )
+    direct, diffuse = split_beam_diffuse(done["global_wm2"].values, sun.elevation_deg, sun.extraterrestrial_normal_wm2)
     done["direct_normal_wm2"] = settle("direct_normal_wm2", direct, "from global radiation (Erbs et al. 1982)", True)
     done["diffuse_wm2"] = settle("diffuse_wm2", diffuse, "from global radiation (Erbs et al. 1982)", True)
     for name in ("rain_mm", "snowfall_cm"):
@@ -188,7 +196,9 @@ def _site_notes(raw: RawForecast, latitude: float, longitude: float, elevation_m
     if np.isfinite(away_km) and away_km > 30.0:
         notes.append(f"The forecast is for a point {away_km:.0f} km from the site.")
     if raw.elevation_m is not None and abs(raw.elevation_m - elevation_m) > 50.0:
-        notes.append(f"The forecast is for {raw.elevation_m:.0f} m above the sea, the site lies at {elevation_m:.0f} m.")
+        notes.append(
+            f"The forecast is for {raw.elevation_m:.0f} m above the sea, the site lies at {elevation_m:.0f} m."
+        )
     return notes
 
 

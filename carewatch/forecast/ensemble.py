@@ -1,9 +1,9 @@
 """Dressing a single forecast run into equally likely members by the known spread of forecast errors."""
 
 from collections.abc import Mapping
+from statistics import NormalDist
 
 import numpy as np
-from scipy.special import expit, logit, ndtri
 
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.forecast.raw import VARIABLES
@@ -21,15 +21,16 @@ def quantile_levels(members: int) -> Array:
 
 def ranked_paths(hours: int, members: int, memory_h: float, variables: int = 3) -> tuple[Array, ...]:
     """
-    Standard normal deviates, one (hour, member) array per variable: at every hour exactly the quantiles of N(0, 1),
-    handed to members along paths that remember for about memory_h. [-]
+    Standard normal deviates, one (hour, member) array per variable. [-]
+
+    At every hour they are exactly the quantiles of N(0, 1), handed to members along paths that remember for memory_h.
 
     hours, members: sizes; memory_h: e-folding time of the paths. [h]
     """
     # A fixed seed, so that the same input gives the same members at every run.
     generator = np.random.default_rng(19_870_921)
     keep = np.exp(-1.0 / memory_h)
-    levels = ndtri(quantile_levels(members))
+    levels = np.array([NormalDist().inv_cdf(float(level)) for level in quantile_levels(members)])
     paths = []
     for _ in range(variables):
         shocks = generator.standard_normal((max(hours, 1), members))
@@ -67,13 +68,12 @@ def dress(
     members["wind_10m_ms"] = single["wind_10m_ms"][:, None] * factor
     members["gust_10m_ms"] = single["gust_10m_ms"][:, None] * factor
     cloud = np.clip(single["cloud"], CLOUD_EDGE, 1.0 - CLOUD_EDGE)[:, None]
-    members["cloud"] = expit(logit(cloud) + by_lead(errors.cloud_logit_sd) * cloud_path)
+    odds = cloud / (1.0 - cloud) * np.exp(by_lead(errors.cloud_logit_sd) * cloud_path)
+    members["cloud"] = odds / (1.0 + odds)
     return members
 
 
-def widen_radiation(
-    members: Mapping[str, Array], single: Mapping[str, Array], sun: SunPosition
-) -> dict[str, Array]:
+def widen_radiation(members: Mapping[str, Array], single: Mapping[str, Array], sun: SunPosition) -> dict[str, Array]:
     """
     Members whose sunlight follows their own cloud, where cloud differs from the single run.
 
@@ -85,7 +85,9 @@ def widen_radiation(
     ratio = own / base
     clear = clear_sky_global_wm2(sun.elevation_deg, sun.extraterrestrial_normal_wm2)[:, None]
     global_wm2 = np.minimum(single["global_wm2"][:, None] * ratio, np.maximum(clear, single["global_wm2"][:, None]))
-    direct, diffuse = split_beam_diffuse(global_wm2, sun.elevation_deg[:, None], sun.extraterrestrial_normal_wm2[:, None])
+    direct, diffuse = split_beam_diffuse(
+        global_wm2, sun.elevation_deg[:, None], sun.extraterrestrial_normal_wm2[:, None]
+    )
     same = np.abs(ratio - 1.0) < 1e-9
     changed = dict(members)
     changed["global_wm2"] = np.where(same, members["global_wm2"], global_wm2)

@@ -1,4 +1,4 @@
-"""Daily air temperatures of the past: known hours where there are any, the season's mean for the latitude before them."""
+"""Daily air temperatures of the past: known hours where there are any, the season's mean before them."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -34,7 +34,8 @@ def seasonal_mean_c(days: Times, latitude: float, elevation_m: float) -> Array:
     year_day = (days - days.astype("datetime64[Y]")).astype(np.float64)
     peak = 205.0 if latitude >= 0 else 23.0
     annual = 27.0 - 31.0 * np.sin(np.radians(latitude)) ** 2 - 0.0065 * elevation_m
-    return annual + 0.19 * abs(latitude) * np.cos(2.0 * np.pi * (year_day - peak) / 365.25)
+    result: Array = annual + 0.19 * abs(latitude) * np.cos(2.0 * np.pi * (year_day - peak) / 365.25)
+    return result
 
 
 def daily_history(past: Hours, since: date, today: date, latitude: float, elevation_m: float) -> DailyHistory:

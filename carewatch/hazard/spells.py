@@ -14,7 +14,7 @@ SAME_SPELL_H = 36
 LEAST_PROBABILITY = 0.05
 # Credible edges: hours in which at least this share of the members is beyond the limit. [0-1]
 CREDIBLE = 0.10
-# Classes of loss, given that the spell happens (design: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %). [0-1]
+# Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %.
 LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
 LEAST_LOSS = LOSS_CLASSES[0][0]
 
@@ -85,9 +85,7 @@ def runs(flags: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
     return found
 
 
-def spells_of(
-    judged: Judgement, column: int, times: Times, horizon: dict[str, int], members: int
-) -> tuple[Spell, ...]:
+def spells_of(judged: Judgement, column: int, times: Times, horizon: dict[str, int], members: int) -> tuple[Spell, ...]:
     """
     Spells of one column, earliest first.
 
@@ -109,7 +107,7 @@ def spells_of(
 
 
 def _spell(
-    judged: Judgement, hazard: str, column: int, times: Times, beyond: Array, first: int, last: int
+    judged: Judgement, hazard: str, column: int, times: Times, beyond: NDArray[np.bool_], first: int, last: int
 ) -> Spell | None:
     touched = beyond[first : last + 1].any(axis=0)
     probability = float(touched.mean())
@@ -142,4 +140,3 @@ def _spell(
         severity=severity_of(loss_if),
         certainty=certainty_of(probability),
     )
-

@@ -10,16 +10,17 @@ LOG_NINE = float(np.log(9.0))
 NOTHING = 0.01
 
 
-def damage(dose: Array, tenth: Array, half: Array) -> Array:
+def damage(dose: Array, tenth: Array | float, half: Array | float) -> Array:
     """
     Expected share of an organ that is lost. [0-1]
 
     dose, tenth, half: the dose felt and those of 10 % and 50 % damage, in one unit; half may lie below tenth (cold).
     Where both are infinite the organ is not there and nothing is lost. Below the dose of 10 % the curve is bent down to
-    reach nothing where the logistic says 1 %: an untroubled tree loses nothing, it does not lose a little of everything.
+    reach nothing where the logistic says 1 %: an untroubled tree loses nothing, it does not lose a little of
+    everything.
     """
     with np.errstate(invalid="ignore"):
-        span = half - tenth
+        span = np.asarray(half - tenth)
         exponent = LOG_NINE * (half - dose) / span
     share = 1.0 / (1.0 + np.exp(np.clip(exponent, -50.0, 50.0)))
     share = share * np.clip((share - NOTHING) / (0.1 - NOTHING), 0.0, 1.0)
@@ -30,7 +31,8 @@ def root_loss(share: Array, root_supply: Array, spare: float) -> Array:
     """
     What losing a share of its roots costs a tree: nothing up to what it can spare, all of it at all roots. [0-1]
 
-    share: of the roots. [0-1]; root_supply: of the tree now: an intact one spares `spare`, a weak one in proportion. [0-1]
+    share: of the roots. [0-1]; root_supply: of the tree now: an intact one spares `spare`, a weak one in proportion.
+    [0-1]
     Source: we cut 40 % of an intact tree's roots without loss (common practice).
     """
     kept = spare * root_supply
@@ -42,7 +44,8 @@ def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start:
     Heat felt since local midnight, as kelvins above the reference for its own duration. [K]
 
     temp_c: (hour, ...). [°C]; reference_c: temperature that does the reference harm in one hour. [°C]
-    slope_k: fall of that temperature for ten times the duration. [K]; day_start: index of each hour's first hour of day.
+    slope_k: fall of that temperature for ten times the duration. [K]; day_start: index of each hour's first hour of
+    day.
 
     Hours at T count 10^((T - reference)/slope); the logarithm of their sum brings the sum back to kelvins, so that a
     steady temperature held t hours gives T - reference + slope·log10(t). Source: temperature falls with the logarithm
@@ -51,4 +54,5 @@ def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start:
     rate = np.power(10.0, np.clip((temp_c - reference_c) / slope_k, -12.0, 12.0))
     total = np.concatenate([np.zeros((1, *rate.shape[1:])), np.cumsum(rate, axis=0)], axis=0)
     since = total[1:] - total[day_start]
-    return slope_k * np.log10(np.maximum(since, 1e-12))
+    result: Array = slope_k * np.log10(np.maximum(since, 1e-12))
+    return result

@@ -13,7 +13,8 @@ class HazardNumbers:
 
     heat_slope_k: fall of the leaf's heat limit per tenfold duration. [K]
     root_heat_50_c: root-zone temperature of 50 % damage at `root_heat_ref_h`; root_heat_slope_k: fall per tenfold
-    duration; root_heat_10_shift_k: from the 50 % to the 10 % dose; root_heat_young_shift_k: for young roots. [°C], [K], [h]
+    duration; root_heat_10_shift_k: from the 50 % to the 10 % dose; root_heat_young_shift_k: for young roots. [°C],
+    [K], [h]
     wet_frost_shift_k: rise of the frost limit of wet or hoary soft tissue. [K]
     tear_gust_ms: gusts that tear new leaf. [m s⁻¹]
     rock_50_factor: ratio of the 50 % gust to the 10 % gust when roots rock. [-]

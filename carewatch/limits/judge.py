@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from numpy.typing import NDArray
+
 from carewatch.exposure.columns import Columns
 from carewatch.exposure.run import Exposure
 from carewatch.exposure.wind_load import VOGEL
@@ -12,6 +14,8 @@ from carewatch.forecast.weather import Array
 from carewatch.limits.damage import damage, root_loss, running_dose_k
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.tolerance import Tolerance
+
+Flags = NDArray[np.bool_]
 
 HAZARDS = ("frost", "root-freeze", "heat", "root-heat", "drying", "sun", "wind", "soak")
 COLD = ("frost", "root-freeze")
@@ -49,7 +53,7 @@ class Judgement:
     dose: Mapping[str, Array]
     shown: Mapping[str, Array]
     limit: Mapping[str, Array]
-    beyond: Mapping[str, Array]
+    beyond: Mapping[str, Flags]
     damage: Mapping[str, Array]
     loss: Mapping[str, Array]
 
@@ -121,9 +125,7 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
     hurt["soak"] = damage(dose["soak"].max(axis=0), limits.soak_10, limits.soak_10 * numbers.soak_50_factor)
     loss["soak"] = root_loss(hurt["soak"], limits.root_supply, numbers.roots_spare)
 
-    beyond = {
-        name: (dose[name] < limit[name]) if name in COLD else (dose[name] > limit[name]) for name in HAZARDS
-    }
+    beyond = {name: (dose[name] < limit[name]) if name in COLD else (dose[name] > limit[name]) for name in HAZARDS}
     beyond["wind"] = stormy
     for name in SUMMED:
         # A sum stays high until midnight; the spell is the hours in which it still grows.
@@ -152,9 +154,9 @@ def _root_heat(
         outer = shell == shells.shape[1] - 1
         share = SHELL_SHARE * (1.0 - SUN_SIDE_SHARE) if outer else SHELL_SHARE
         felt_k = running_dose_k(shells[:, shell], one_hour, numbers.root_heat_slope_k, day_start).max(axis=0)
-        burnt += share * damage(felt_k, np.float64(tenth), np.float64(0.0))
+        burnt += share * damage(felt_k, tenth, 0.0)
     sunny = running_dose_k(felt.sun_side_c, one_hour, numbers.root_heat_slope_k, day_start)
-    burnt += SHELL_SHARE * SUN_SIDE_SHARE * damage(sunny.max(axis=0), np.float64(tenth), np.float64(0.0))
+    burnt += SHELL_SHARE * SUN_SIDE_SHARE * damage(sunny.max(axis=0), tenth, 0.0)
     dose["root-heat"] = one_hour + sunny
     limit["root-heat"] = one_hour + tenth
     hurt["root-heat"] = burnt
@@ -182,7 +184,7 @@ def _wind(
     roots = root_loss(rocked * limits.rock_weight, limits.root_supply, numbers.roots_spare)
     torn = damage(gust.max(axis=0), limits.tear_10, limits.tear_50)
     tenth, half = numbers.topple_ratio
-    fallen = damage(felt.overturning.max(axis=0), np.float64(tenth), np.float64(half)) * numbers.topple_damage
+    fallen = damage(felt.overturning.max(axis=0), tenth, half) * numbers.topple_damage
     # The gust that would tip the pot: the moment grows with the power 2 + V of the gust.
     ratio = np.maximum(felt.overturning.max(axis=0) / tenth, 1e-6)
     tips_at = np.median(gust.max(axis=0) / ratio ** (1.0 / (2.0 + VOGEL)), axis=0)

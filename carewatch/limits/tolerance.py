@@ -122,9 +122,7 @@ def mature_root_frost_c(species: Species, today: date, latitude: float) -> Doses
     )
 
 
-def _row(
-    condition: Condition, habit: float, hazards: HazardNumbers, today: date, latitude: float
-) -> dict[str, float]:
+def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date, latitude: float) -> dict[str, float]:
     species, stage = condition.tree.species, condition.stage
     tender = stage in ("flush", "new-tips") or condition.second_flush
     leaf, bud = _frost(condition)

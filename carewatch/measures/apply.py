@@ -50,7 +50,11 @@ def with_opened(places: Sequence[Place]) -> tuple[Place, ...]:
 
 
 def columns_of(
-    trees: Sequence[int], laid: Sequence[Sequence[Laid]], conditions: Sequence[Condition], places: Sequence[Place], hours: int
+    trees: Sequence[int],
+    laid: Sequence[Sequence[Laid]],
+    conditions: Sequence[Condition],
+    places: Sequence[Place],
+    hours: int,
 ) -> Columns:
     """
     One column per entry of `trees` (indexes of conditions), each under its own measures.

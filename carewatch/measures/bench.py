@@ -57,7 +57,12 @@ class Bench:
 
 @dataclass(frozen=True)
 class Trial:
-    """A candidate on one tree: acts: its hours; handlings, minutes: how often, and all the work; undo: when it may end, UTC or None."""
+    """
+    A candidate on one tree.
+
+    acts: its hours, (hour,); handlings, minutes: how often, and all the work; begins, undo: UTC, undo None while no end
+    is in sight.
+    """
 
     tree: int
     candidate: Candidate
@@ -315,4 +320,3 @@ def _take(bench: Bench, tree: int, trial: Trial, room: dict[str, int], cloth: di
     kind, amount = _needs(bench, tree, trial)
     if kind:
         cloth[kind] -= amount
-

@@ -19,7 +19,8 @@ TENDER_C = -3.0
 # A tree in leaf bears three days in a place that passes less light than this (common practice). [d], [0-1]
 DARK_DAYS = 3
 DARK_GLAZING = 0.15
-# A humid tent in the sun passes 35 °C in half an hour (common practice): only where little direct sun falls. [kWh m⁻² d⁻¹]
+# A humid tent in the sun passes 35 °C in half an hour (common practice): only where little direct sun falls. [kWh m⁻²
+# d⁻¹]
 TENT_SUN_KWH = 1.0
 
 

@@ -9,7 +9,8 @@ class Measure:
     One row of measures.toml.
 
     hazards: names of hazards it can relieve.
-    hours: "night" (from two hours before sunset to `off_at_h` local time), "day" (from 9 to sunset) or "spell" (all of it).
+    hours: "night" (from two hours before sunset to `off_at_h` local time), "day" (from 9 to sunset) or "spell" (all
+    of it).
     minutes_round, minutes_pot, minutes_per_10kg: work. [min]
     light: share of the light that passes; wind: share of the wind that passes; rain: share of rain that passes. [0-1]
     sky_cover: share of the open sky's longwave that a cover near air temperature replaces. [0-1]

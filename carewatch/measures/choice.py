@@ -10,10 +10,11 @@ from carewatch.limits.damage import root_loss
 
 # One hour of work weighs as much as the whole of an ordinary tree at ordinary caution (design section 8). [min]
 MINUTES_PER_WORTH = 60.0
-# With a chance to act still to come tomorrow the gain must be twice the cost; at the last chance once (design section 8).
+# With a chance to act still to come tomorrow the gain must be twice the cost; at the last chance once (design section
+# 8).
 LAST_CHANCE_H = 24.0
 EARLIER_FACTOR = 2.0
-# A loss below moderate is borne rather than break new roots (common practice: a fresh layer stands absolutely still). [0-1]
+# A loss below moderate is borne rather than break new roots (common practice: a fresh layer stands absolutely still).
 LAYER_ENOUGH = 0.10
 # Net gains closer than this are nearly equal (judged). [-]
 NEARLY_EQUAL = 0.03
@@ -27,7 +28,8 @@ class Option:
 
     loss: expected, all hazards and handling together; handling: the part that carrying costs. [0-1]
     carries: how often the tree is lifted. hazard_damage, hazard_loss, hazard_probability: per hazard. [0-1]
-    telling: the reason against it is worth a line in a message. minutes: of work in all; gain: worth times saved loss; cost: of the work, in the same coin. [-]
+    telling: the reason against it is worth a line in a message. minutes: of work in all; gain: worth times saved
+    loss; cost: of the work, in the same coin. [-]
     """
 
     name: str
@@ -60,7 +62,8 @@ def handling_loss(condition: Condition, carry_harm: float, carries: int, spare: 
 
 def cost_of(minutes: float, caution: float) -> float:
     """Work in the coin of loss: minutes / (60 · 10^(2·caution - 1)). [-]"""
-    return minutes / (MINUTES_PER_WORTH * 10.0 ** (2.0 * caution - 1.0))
+    result: float = minutes / (MINUTES_PER_WORTH * 10.0 ** (2.0 * caution - 1.0))
+    return result
 
 
 def choose(
@@ -102,7 +105,8 @@ def choose(
     result = []
     for position, option in enumerate(ranked):
         if position == 0 and wanted:
-            why = f"expected loss falls from {percent(standing_loss)} to {percent(option.loss)} for {minutes_text(option)}"
+            falls = f"from {percent(standing_loss)} to {percent(option.loss)}"
+            why = f"expected loss falls {falls} for {minutes_text(option)}"
             result.append(replace(option, chosen=True, why=why))
         else:
             kept = stays and option.carries > 0

@@ -19,7 +19,8 @@ from carewatch.measures.timing import DAY_FROM_H, HOUR, local_times
 from carewatch.place.spot import Place
 
 HABIT_DAYS = 14
-# When the sun's own times are not at hand for long records: covers from four, day measures until six (judged). Local hour.
+# When the sun's own times are not at hand for long records: covers from four, day measures until six (judged). Local
+# hour.
 EVENING_H = 16.0
 DAY_UNTIL_H = 18.0
 
@@ -117,7 +118,7 @@ def _stays(
     moves = [(naive_utc(entry.at), entry.to) for entry in entries if entry.work == "move" and entry.to]
     laid = []
     stood = condition.tree.place
-    since = np.datetime64("1900-01-01T00:00:00", "s")
+    since: np.datetime64 = np.datetime64("1900-01-01T00:00:00", "s")
     for moment, to in moves:
         inside = (times > since) & (times <= moment)
         if inside.any():
@@ -143,7 +144,8 @@ def sun_habit_kwh(
     """
     times, local = zone_times
     columns = columns_in_force(garden, conditions, places, measures, times, local, now)
-    return (potential_kwh[columns.place] * columns.light).mean(axis=0)
+    result: Array = (potential_kwh[columns.place] * columns.light).mean(axis=0)
+    return result
 
 
 def noons_before(now: datetime, zone: ZoneInfo) -> tuple[Times, Times]:

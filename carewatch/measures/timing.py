@@ -16,7 +16,8 @@ HOUR = np.timedelta64(3600, "s")
 MINUTE = np.timedelta64(60, "s")
 # Shade goes up before ten on the first hot day (common practice). Local hour.
 SHADE_BY_H = 10
-# Water for a frost night goes on until two in the afternoon, so that leaves are dry at dusk (common practice). Local hour.
+# Water for a frost night goes on until two in the afternoon, so that leaves are dry at dusk (common practice). Local
+# hour.
 WATER_BY_H = 14
 # Covers go on before the sun is gone, to keep the floor's warmth: two hours before sunset (common practice). [h]
 COVER_BEFORE_SUNSET_H = 2
@@ -47,12 +48,14 @@ class Clock:
     def to_local(self, moment: np.datetime64) -> np.datetime64:
         """The site's wall clock at a UTC moment, by the offset of the nearest hour."""
         index = int(np.clip(np.searchsorted(self.utc, moment), 0, self.utc.size - 1))
-        return moment + (self.local[index] - self.utc[index])
+        result: np.datetime64 = moment + (self.local[index] - self.utc[index])
+        return result
 
     def to_utc(self, wall: np.datetime64) -> np.datetime64:
         """The UTC moment of a wall-clock time, by the offset of the nearest hour."""
         index = int(np.clip(np.searchsorted(self.local, wall), 0, self.utc.size - 1))
-        return wall - (self.local[index] - self.utc[index])
+        result: np.datetime64 = wall - (self.local[index] - self.utc[index])
+        return result
 
     def sunset_of(self, day: np.datetime64) -> np.datetime64:
         """Sunset of a local date, UTC; 18:00 on the clock where the sun does not set."""
@@ -65,7 +68,8 @@ class Clock:
     def _of(self, table: Times, day: np.datetime64, otherwise_h: int) -> np.datetime64:
         index = int((day.astype("datetime64[D]") - self.first_day) / np.timedelta64(1, "D"))
         if 0 <= index < table.size and not np.isnat(table[index]):
-            return table[index]
+            result: np.datetime64 = table[index]
+            return result
         return self.to_utc(day.astype("datetime64[s]") + otherwise_h * HOUR)
 
 
@@ -106,9 +110,7 @@ def act_by(clock: Clock, hazard: str, starts: np.datetime64, minutes: float, rul
     return max(latest, clock.now)
 
 
-def _by_light_and_awake(
-    clock: Clock, moment: np.datetime64, work: np.timedelta64, rules: NoticeRules
-) -> np.datetime64:
+def _by_light_and_awake(clock: Clock, moment: np.datetime64, work: np.timedelta64, rules: NoticeRules) -> np.datetime64:
     """The last moment up to `moment` at which a person is awake and can see."""
     wall = clock.to_local(moment)
     for back in range(3):
@@ -172,11 +174,13 @@ def acting_hours(
         return inside
     hour = ((clock.local - clock.local.astype("datetime64[D]")) / HOUR).astype(np.float64)
     days = clock.local.astype("datetime64[D]")
-    sunset = np.array([clock.to_local(clock.sunset_of(day)) for day in days])
+    sunset: Times = np.array([clock.to_local(clock.sunset_of(day)) for day in days], dtype="datetime64[s]")
+    by_day: NDArray[np.bool_] = inside & (hour >= DAY_FROM_H) & (clock.local <= sunset)
     if measure.hours == "day":
-        return inside & (hour >= DAY_FROM_H) & (clock.local <= sunset)
-    evening = clock.local >= sunset - COVER_BEFORE_SUNSET_H * HOUR
-    return inside & (evening | (hour <= measure.off_at_h))
+        return by_day
+    evening = clock.local >= (sunset - COVER_BEFORE_SUNSET_H * HOUR)
+    by_night: NDArray[np.bool_] = inside & (evening | (hour <= measure.off_at_h))
+    return by_night
 
 
 def rounds_needed(acts: NDArray[np.bool_]) -> int:

@@ -13,7 +13,7 @@ LONGEST_REASON = 300
 _PASSING_STATUS = frozenset({408, 409, 421, 423, 425, 429})
 # The forms in which apprise's services log the status of an answer.
 _STATUS = re.compile(
-    r"(?:\berror=|\bstatus(?:[ _]code)?[ =:]+|\bcode[ =:]+|\bHTTP(?:/[\d.]+)?[ :]+|\()([45]\d\d)\b(?!\d)", re.IGNORECASE
+    r"(?:\berror=|\bstatus(?:[ _]code)?[ =:]+|\bcode[ =:]+|\bHTTP(?:/[\d.]+)?[ :]+|\()([45]\d\d)\b", re.IGNORECASE
 )
 # Ways in which they say that a message cannot go out as things stand.
 _UNSUPPORTED = re.compile(

@@ -1,14 +1,14 @@
-"""Notices to the person through apprise: one service per channel, one call per message, nothing secret in any answer."""
+"""Notices to the person through apprise: one service per channel, one call per message, no secret in any answer."""
 
 import re
 import threading
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Final, Protocol
+from typing import Any, Final, Protocol
 
 import apprise
-from apprise import Apprise, AppriseAsset, NotifyBase, NotifyType, PersistentStoreMode
+from apprise import Apprise, AppriseAsset, AttachBase, NotifyBase, NotifyType, PersistentStoreMode
 from apprise.attachment.file import AttachFile
 
 from carewatch.delivery.port import Outcome, permanent, transient
@@ -22,6 +22,10 @@ CONNECT_S = 10.0
 READ_S = 20.0
 TEST_TITLE = "carewatch: test"
 TEST_BODY = "This is a test from carewatch. If you can read it, this channel works."
+
+# apprise publishes no types for these two. The class itself, so that a path is never taken for an address to fetch.
+_attached_file: Final[Callable[[str], AttachBase]] = AttachFile
+_known_services: Final[Callable[[], Any]] = apprise.NotificationManager
 
 _SCHEME: Final = re.compile(r"\s*([a-z0-9]{1,32})://", re.IGNORECASE)
 _LOOKS: Final[Mapping[str, NotifyType]] = {
@@ -145,7 +149,7 @@ class AppriseSender:
                 title=title,
                 notify_type=_LOOKS.get(severity.lower(), NotifyType.INFO),
                 body_format="text",
-                attach=AttachFile(attachment) if attachment else None,
+                attach=_attached_file(attachment) if attachment else None,
                 timeout=left_s,
             )
         except Exception as error:  # noqa: BLE001 - a plug-in that breaks must not stop the other channels
@@ -201,12 +205,12 @@ def _set_time_limits(service: NotifyBase) -> None:
 
 
 def _why_not(scheme: str) -> str:
-    plugins = apprise.NotificationManager()
+    services = _known_services()
     if not scheme:
         return 'the address does not begin with a scheme, such as "mailto://"'
-    if scheme not in plugins:
+    if scheme not in services:
         return f"apprise {apprise.__version__} knows no such scheme: see its list of services, and mind the spelling"
-    if not plugins[scheme].enabled:
+    if not services[scheme].enabled:
         return "this service wants a further Python package, which is not installed"
     return (
         "the address cannot be read: compare it with apprise's page on this service, and percent-encode special signs"

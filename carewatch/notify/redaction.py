@@ -22,7 +22,8 @@ _HOST = re.compile(
 )
 # Schemes in which the first part is always a machine, be it without a dot; elsewhere it may be a token or a topic.
 _HOST_FIRST = frozenset(
-    "apprise form gotify hassio http json kodi mailto matrix mmost mqtt ncloud nctalk rocket signal synology xml xmpp".split()
+    "apprise form gotify hassio http json kodi mailto matrix mmost mqtt ncloud nctalk rocket signal synology "
+    "xml".split()
 )
 # Parameters that say how to send and not to whom or with which key.
 _HARMLESS_PARAMETERS = frozenset(
@@ -31,9 +32,9 @@ _HARMLESS_PARAMETERS = frozenset(
 )
 # Parts of addresses that are no secrets by themselves and stand in every second log line.
 _ORDINARY = frozenset(
-    "alert alerts carewatch error failed hook hooks http https json localhost mail message messages notice notification "
-    "notifications notify plain post public push send server service services status text timeout upload user users "
-    "webhook webhooks".split()
+    "alert alerts carewatch error failed hook hooks http https json localhost mail message messages notice "
+    "notification notifications notify plain post public push send server service services status text timeout "
+    "upload user users webhook webhooks".split()
 )
 
 
@@ -41,10 +42,10 @@ class Redactor:
     """
     Replaces every loaded secret in a text by three stars.
 
-    secrets: channel addresses, passwords, tokens. Of an address its user, password, path parts, parameters and, where it
-    is no machine's name, its first part are secrets too; each as it is written, percent-decoded and -encoded, and as
-    HTML, JSON and basic authentication carry it. Large and small letters count as the same, because hosts and escapes
-    change them on the way. Parts shorter than SHORTEST are left alone.
+    secrets: channel addresses, passwords, tokens. Of an address its user, password, path parts, parameters and, where
+    it is no machine's name, its first part are secrets too; each as it is written, percent-decoded and -encoded, and
+    as HTML, JSON and basic authentication carry it. Large and small letters count as the same, because hosts and
+    escapes change them on the way. Parts shorter than SHORTEST are left alone.
     """
 
     def __init__(self, secrets: Iterable[str]) -> None:

@@ -27,10 +27,12 @@ SOIL_HEAT = 2.5e6
 # Conductance between the radiating skin and the soil: grass insulates (5: between 3-6 fitted at Cabauw by Beljaars &
 # Betts 1993 and the 7-10 of Viterbo & Beljaars 1995), bare soil and paving hardly do (estimate). [W m⁻² K⁻¹]
 SKIN_CONDUCTANCE = {"grass": 5.0, "soil": 15.0, "paved": 40.0}
-# Share of sunlight thrown back: grass 0.23 (FAO-56), bare moist soil 0.15, concrete 0.25, snow 0.75 (Oke 1987, table 1.1).
+# Share of sunlight thrown back: grass 0.23 (FAO-56), bare moist soil 0.15, concrete 0.25, snow 0.75 (Oke 1987, table
+# 1.1).
 ALBEDO = {"grass": 0.23, "soil": 0.15, "paved": 0.25}
 SNOW_ALBEDO = 0.75
-# Surface resistance of watered grass by day (FAO-56), of moist bare soil (Oke 1987, order), paving gives off nothing. [s m⁻¹]
+# Surface resistance of watered grass by day (FAO-56), of moist bare soil (Oke 1987, order), paving gives off nothing.
+# [s m⁻¹]
 SURFACE_RESISTANCE = {"grass": 70.0, "soil": 300.0, "paved": 1e5}
 # Thermal conductivity of settled snow (Oke 1987, table 2.1: 0.08 fresh to 0.42 old). [W m⁻¹ K⁻¹]
 SNOW_CONDUCTIVITY = 0.2
@@ -72,7 +74,8 @@ def richardson(air_temp_c: Array, skin_c: Array, wind_2m_ms: Array) -> Array:
     air_temp_c, skin_c: [°C]; wind_2m_ms: [m s⁻¹].
     """
     wind = np.maximum(wind_2m_ms, LEAST_WIND_MS)
-    return GRAVITY / (air_temp_c + 273.15) * (air_temp_c - skin_c) * FORECAST_HEIGHT_M / wind**2
+    result: Array = GRAVITY / (air_temp_c + 273.15) * (air_temp_c - skin_c) * FORECAST_HEIGHT_M / wind**2
+    return result
 
 
 def exchange_ms(wind_2m_ms: Array, richardson_number: Array) -> Array:
@@ -90,7 +93,8 @@ def exchange_ms(wind_2m_ms: Array, richardson_number: Array) -> Array:
     unstable = np.maximum(-richardson_number, 0.0)
     damped = 1.0 / (1.0 + 15.0 * stable * np.sqrt(1.0 + 5.0 * stable))
     raised = 1.0 + 15.0 * unstable / (1.0 + 75.0 * neutral * np.sqrt(unstable * FORECAST_HEIGHT_M / ROUGHNESS_M))
-    return neutral * wind * np.where(richardson_number > 0.0, damped, raised)
+    result: Array = neutral * wind * np.where(richardson_number > 0.0, damped, raised)
+    return result
 
 
 def ground_step(
@@ -137,7 +141,10 @@ def ground_step(
         into_soil = conductance * (skin - soil_rest - soil_per_skin * skin)
         balance = absorbed - emitted - sensible * (skin - air_temp_c) - latent * excess - into_soil
         slope = (
-            4.0 * emitted / kelvin + sensible + latent * saturation_slope_kpa_k(skin) + conductance * (1 - soil_per_skin)
+            4.0 * emitted / kelvin
+            + sensible
+            + latent * saturation_slope_kpa_k(skin)
+            + conductance * (1 - soil_per_skin)
         )
         skin = skin + np.clip(balance / slope, -8.0, 8.0)
     soil = soil_rest + soil_per_skin * skin
@@ -164,4 +171,5 @@ def air_at_height_c(
     share = (np.log(height / ROUGHNESS_HEAT_M) + 5.0 * height * over_length) / (
         np.log(FORECAST_HEIGHT_M / ROUGHNESS_HEAT_M) + 5.0 * FORECAST_HEIGHT_M * over_length
     )
-    return air_2m_c - (1.0 - share) * settled * (air_2m_c - skin_c)
+    result: Array = air_2m_c - (1.0 - share) * settled * (air_2m_c - skin_c)
+    return result

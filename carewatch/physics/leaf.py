@@ -71,7 +71,9 @@ def organ_temperature_c(
     stomatal_mol: Array,
 ) -> tuple[Array, Array]:
     """
-    Temperature of an organ in balance with what it absorbs, and its transpiration (negative: dew or rime). [°C], [mol m⁻² s⁻¹]
+    Temperature of an organ in balance with what it absorbs, and its transpiration. [°C], [mol m⁻² s⁻¹]
+
+    The transpiration is negative where dew or rime settles.
 
     air_temp_c: around the organ. [°C]; vapour_kpa: vapour pressure of that air. [kPa]; wind_ms: there. [m s⁻¹]
     absorbed_wm2: short and long wave taken up by both faces per one-sided area. [W m⁻²]
@@ -100,4 +102,3 @@ def organ_temperature_c(
     excess = saturation_vapour_pressure_kpa(temp) - vapour_kpa
     path = np.where(excess < 0.0, wet_path, open_path) / pressure_kpa
     return temp, path * excess
-

@@ -67,7 +67,8 @@ def shell_conductances_w_k(shape: BallShape, conductivity: Array) -> Array:
 
 def outer_path_m(shape: BallShape) -> Array:
     """Distance from the middle of the outermost shell to the wall. [m]"""
-    return (1.0 - _middles()[-1]) * shape.radius_m
+    result: Array = (1.0 - _middles()[-1]) * shape.radius_m
+    return result
 
 
 def freezing_span_j(liquid_j_k: Array, frozen_j_k: Array, latent_j: Array) -> Array:
@@ -145,7 +146,9 @@ def ball_step(
     solid_gain = span - frozen_j_k * FREEZING_RANGE_K
     thawed = enthalpy > 0.0
     solid = enthalpy < -span
-    temp = _chain(np.where(thawed, liquid_j_k, np.where(solid, frozen_j_k, steep)), conduct, edge, right + solid * solid_gain)
+    temp = _chain(
+        np.where(thawed, liquid_j_k, np.where(solid, frozen_j_k, steep)), conduct, edge, right + solid * solid_gain
+    )
     for outer in range(OUTER_STEPS):
         if outer == OUTER_STEPS // 2:
             thawed = np.zeros_like(thawed)

@@ -9,7 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from pvlib import spa
+
+from carewatch.physics.spa import load_spa
+
+# Loaded once, at import; a function of it is a function of numpy arrays.
+spa = load_spa()
 
 Hours = NDArray[np.float64]
 Times = NDArray[np.datetime64]

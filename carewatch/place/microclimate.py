@@ -71,11 +71,12 @@ def horizon_at_deg(horizon: Sequence[tuple[float, float]], azimuth_deg: Array) -
     points = sorted(horizon)
     azimuths = np.array([point[0] for point in points])
     heights = np.array([point[1] for point in points])
-    return np.interp(azimuth_deg, azimuths, heights, period=360.0)
+    result: Array = np.interp(azimuth_deg, azimuths, heights, period=360.0)
+    return result
 
 
 def start_state(places: Sequence[Place], hours: Hours) -> MicroclimateState:
-    """State at the first hour: floors and enclosures at the mean air of the first day, or the soil's where it is given."""
+    """State at the first hour: the mean air of the first day, for soils their own temperature where it is given."""
     air = hours.values["air_temp_c"][:24].mean(axis=0)
     soil = hours.values["soil_temp_c"][0]
     soil = np.where(np.isfinite(soil), soil, air)

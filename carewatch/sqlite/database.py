@@ -9,7 +9,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from carewatch.sqlite.files import check_content, check_header, copy_database, is_ours, prepare_file, refuse_orphaned_log
+from carewatch.sqlite.files import (
+    check_content,
+    check_header,
+    copy_database,
+    is_ours,
+    prepare_file,
+    refuse_orphaned_log,
+)
 from carewatch.sqlite.instance import InstanceClaim, claim
 from carewatch.sqlite.refused import StoreRefused, refusal_of
 from carewatch.sqlite.schema import Migration, bring_up_to_date, shipped_migrations, version_of
@@ -242,7 +249,9 @@ class Database:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
 

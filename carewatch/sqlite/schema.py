@@ -95,7 +95,9 @@ def _apply(connection: sqlite3.Connection, migration: Migration, now: datetime) 
         connection.execute(statement)
     broken = connection.execute("PRAGMA foreign_key_check").fetchone()
     if broken is not None:
-        raise sqlite3.IntegrityError(f"migration {migration.number} leaves a row of {broken[0]} without what it refers to")
+        raise sqlite3.IntegrityError(
+            f"migration {migration.number} leaves a row of {broken[0]} without what it refers to"
+        )
     connection.execute(
         "INSERT INTO migration (number, name, applied_at) VALUES (?, ?, ?)",
         (migration.number, migration.name, time_text(now)),

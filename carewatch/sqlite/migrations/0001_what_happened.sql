@@ -99,12 +99,14 @@ CREATE TABLE danger (
     starts TEXT NOT NULL CHECK (starts IS strftime('%Y-%m-%dT%H:%M:%SZ', starts, '+0 days')),
     ends TEXT NOT NULL CHECK (ends IS strftime('%Y-%m-%dT%H:%M:%SZ', ends, '+0 days')),
     severity TEXT NOT NULL CHECK (severity IN ('Unknown', 'Minor', 'Moderate', 'Severe', 'Extreme')),
-    probability REAL NOT NULL CHECK (probability BETWEEN 0 AND 1),
-    loss REAL NOT NULL CHECK (loss BETWEEN 0 AND 1),
-    peak REAL NOT NULL,
-    limit_value REAL NOT NULL,
+    -- A little more than a share can be: no warning is lost to the last digit of a sum.
+    probability REAL NOT NULL CHECK (probability BETWEEN -0.001 AND 1.001),
+    loss REAL NOT NULL CHECK (loss BETWEEN -0.001 AND 1.001),
+    -- None where it is not a number: an unknown hour may raise a danger.
+    peak REAL,
+    limit_value REAL,
     unit TEXT NOT NULL,
-    measure TEXT NOT NULL CHECK (length(measure) <= 45 AND measure NOT GLOB '*[^a-z0-9:-]*'),
+    measure TEXT NOT NULL CHECK (length(measure) <= 100 AND measure NOT GLOB '*[^a-z0-9:+-]*'),
     act_by TEXT CHECK (act_by IS strftime('%Y-%m-%dT%H:%M:%SZ', act_by, '+0 days')),
     undo_at TEXT CHECK (undo_at IS strftime('%Y-%m-%dT%H:%M:%SZ', undo_at, '+0 days')),
     revision INTEGER NOT NULL CHECK (revision >= 1),
@@ -112,7 +114,7 @@ CREATE TABLE danger (
     first_seen_at TEXT NOT NULL CHECK (first_seen_at IS strftime('%Y-%m-%dT%H:%M:%SZ', first_seen_at, '+0 days')),
     raised_at TEXT CHECK (raised_at IS strftime('%Y-%m-%dT%H:%M:%SZ', raised_at, '+0 days')),
     spoken_severity TEXT NOT NULL CHECK (spoken_severity IN ('', 'Unknown', 'Minor', 'Moderate', 'Severe', 'Extreme')),
-    spoken_measure TEXT NOT NULL CHECK (length(spoken_measure) <= 45 AND spoken_measure NOT GLOB '*[^a-z0-9:-]*'),
+    spoken_measure TEXT NOT NULL CHECK (length(spoken_measure) <= 100 AND spoken_measure NOT GLOB '*[^a-z0-9:+-]*'),
     spoken_act_by TEXT CHECK (spoken_act_by IS strftime('%Y-%m-%dT%H:%M:%SZ', spoken_act_by, '+0 days')),
     spoken_at TEXT CHECK (spoken_at IS strftime('%Y-%m-%dT%H:%M:%SZ', spoken_at, '+0 days')),
     answer TEXT NOT NULL CHECK (answer IN ('', 'done', 'skip', 'later', 'hang', 'firm')),
@@ -147,7 +149,7 @@ CREATE TABLE notice_line (
     -- None for a line that is about a tree and no danger.
     danger TEXT REFERENCES danger (id),
     tree TEXT NOT NULL CONSTRAINT tree_is_an_id CHECK (length(tree) BETWEEN 1 AND 40 AND tree NOT GLOB '*[^a-z0-9-]*'),
-    measure TEXT NOT NULL CHECK (length(measure) <= 45 AND measure NOT GLOB '*[^a-z0-9:-]*'),
+    measure TEXT NOT NULL CHECK (length(measure) <= 100 AND measure NOT GLOB '*[^a-z0-9:+-]*'),
     PRIMARY KEY (notice, position),
     UNIQUE (notice, danger)
 ) STRICT, WITHOUT ROWID;
