@@ -22,9 +22,10 @@ from carewatch.forecast.history import daily_history
 from carewatch.forecast.spinup import spin_up
 from carewatch.forecast.weather import Hours, Times, Weather
 from carewatch.hazard.spells import Spell, spells_of
+from carewatch.limits.blocks import Grounds, run_blocks
 from carewatch.limits.doses import HazardNumbers
-from carewatch.limits.judge import HAZARDS, Judgement, judge
-from carewatch.limits.tolerance import Tolerance, tolerances, year_day
+from carewatch.limits.judge import HAZARDS, Judgement
+from carewatch.limits.tolerance import tolerances, year_day
 from carewatch.measures.apply import with_opened
 from carewatch.measures.bench import Bench, try_measures
 from carewatch.measures.catalogue import Measure
@@ -82,11 +83,20 @@ class TreeOutlook:
 
 
 @dataclass(frozen=True)
+class Detail:
+    """Baseline of a block of trees, of which `column` is the one that was asked for."""
+
+    felt: Exposure
+    judged: Judgement
+    column: int
+
+
+@dataclass(frozen=True)
 class Assessment:
     """
-    Judgement of the whole garden at one moment, with the baseline that every number of `explain` is read from.
+    Judgement of the whole garden at one moment, in numbers that any output is read from.
 
-    trees: in the garden's order, as are the columns of standing, felt, judged, limits and traits; micro: of `places`.
+    trees: in the garden's order. detail: every number of the one tree that was asked for, or None.
     horizon: per hazard, hours ahead that are known. assumed: what had to be assumed about the past, as sentences.
     """
 
@@ -95,23 +105,21 @@ class Assessment:
     now: datetime
     clock: Clock
     places: tuple[Place, ...]
-    micro: Microclimate
     trees: tuple[TreeOutlook, ...]
-    standing: Columns
-    felt: Exposure
-    judged: Judgement
-    limits: Tolerance
-    traits: Traits
+    detail: Detail | None
     horizon: Mapping[str, int]
     measures: Mapping[str, Measure]
     assumed: tuple[str, ...]
 
 
-def assess(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) -> Assessment:
+def assess(
+    garden: Garden, weather: Weather, numbers: Numbers, now: datetime, detail_of: str | None = None
+) -> Assessment:
     """
     Judge every tree of a garden.
 
     weather: complete, as known at `now` (with a time zone); numbers: the tables.
+    detail_of: id of a tree whose hourly numbers are wanted as well.
     """
     site, hazards, ahead = garden.site, numbers.hazards, weather.ahead
     zone = ZoneInfo(site.time_zone)
@@ -127,21 +135,27 @@ def assess(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) ->
     past_local = local_times(lead.hours.times, zone)
     past_micro, ground = _microclimate(garden, places, lead.hours, start_state(places, lead.hours))
     before = columns_in_force(garden, states, places, numbers.measures, lead.hours.times, past_local, now)
-    _, roots = _expose(lead.hours.times, past_local, past_micro, places, before, traits, hazards, None)
+    roots = _settled(lead.hours.times, past_local, past_micro, places, before, traits, hazards)
 
     # From now on every member goes its own way.
     micro, _ = _microclimate(garden, places, ahead, spread_state(ground, ahead.members))
-    standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now)
-    roots = roots.spread(ahead.members)
-    felt, _ = _expose(ahead.times, clock.local, micro, places, standing, traits, hazards, roots)
-
+    standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now, False)
     canopy = _canopy_in_leaf(today, site.latitude)
     offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"), canopy)
     habit = sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone))
     limits = tolerances(states, habit, hazards, today, site.latitude)
-    judged = judge(felt, limits, standing, hazards)
     horizon = {name: weather.known_until[RESTS_ON.get(name, "air_temp_c")] for name in HAZARDS}
-    spells = tuple(spells_of(judged, tree, ahead.times, horizon, ahead.members) for tree in range(len(states)))
+    grounds = Grounds(ahead.times, clock.local, micro, places, traits, limits, roots, hazards)
+    losses = np.empty((ahead.members, len(states)))
+    spells: list[tuple[Spell, ...]] = []
+    detail = None
+    for start, felt, judged in run_blocks(grounds, standing):
+        total = judged.total()
+        losses[:, start : start + total.shape[1]] = total
+        for column in range(total.shape[1]):
+            spells.append(spells_of(judged, column, ahead.times, horizon, ahead.members))
+            if states[start + column].tree.id == detail_of:
+                detail = Detail(felt, judged, column)
 
     calls = try_measures(
         Bench(
@@ -151,20 +165,16 @@ def assess(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) ->
             measures=numbers.measures,
             hazards=hazards,
             clock=clock,
-            micro=micro,
+            grounds=grounds,
             standing=standing,
-            traits=traits,
-            limits=limits,
-            roots=roots,
-            judged=judged,
-            spells=spells,
+            losses=losses,
+            spells=tuple(spells),
             direct_kwh={place.id: float(value) for place, value in zip(places, offered, strict=True)},
         )
     )
-    loss = judged.total().mean(axis=0)
     trees = tuple(
         TreeOutlook(state, found, call.options, call.against, float(lost), call.act_by, call.undo_at)
-        for state, found, call, lost in zip(states, spells, calls, loss, strict=True)
+        for state, found, call, lost in zip(states, spells, calls, losses.mean(axis=0), strict=True)
     )
     return Assessment(
         garden=garden,
@@ -172,13 +182,8 @@ def assess(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) ->
         now=now,
         clock=clock,
         places=places,
-        micro=micro,
         trees=trees,
-        standing=standing,
-        felt=felt,
-        judged=judged,
-        limits=limits,
-        traits=traits,
+        detail=detail,
         horizon=horizon,
         measures=numbers.measures,
         assumed=_assumptions(history.assumed_before, lead.assumed),
@@ -208,7 +213,7 @@ def _microclimate(
     return microclimate(hours, sun, site, places, _canopy_in_leaf(day, site.latitude), state)
 
 
-def _expose(
+def _settled(
     times: Times,
     local: Times,
     micro: Microclimate,
@@ -216,9 +221,9 @@ def _expose(
     columns: Columns,
     traits: Traits,
     hazards: HazardNumbers,
-    roots: RootState | None,
-) -> tuple[Exposure, RootState]:
-    return expose(
+) -> RootState:
+    """State of root balls, pots and leaves after the past hours."""
+    _, roots = expose(
         times,
         local,
         micro,
@@ -228,8 +233,9 @@ def _expose(
         hazards.supply_cap_mmol,
         hazards.uptake_c,
         hazards.soak_q10,
-        roots,
+        None,
     )
+    return roots
 
 
 def calls(assessment: Assessment) -> tuple[TreeCall, ...]:
@@ -263,6 +269,7 @@ def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall
         layer=tree.condition.layer,
         spells=tuple(_facts(tree, spell, zone) for spell in tree.spells),
         measure=name,
+        in_force=name in tree.condition.begun,
         why=chosen.why if chosen else "",
         standing_loss=tree.standing_loss,
         loss_with=chosen.loss if chosen else tree.standing_loss,

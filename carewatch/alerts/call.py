@@ -35,7 +35,8 @@ class TreeCall:
     A tree in danger.
 
     tree, place: ids; layer: a severed layer in its first year. spells: earliest first, at least one.
-    measure: name of the chosen measure, "" when none is worth its work; why: in words.
+    measure: name of the chosen measure, "" when none is worth its work; in_force: it is in place already.
+    why: the reason for it, in words.
     standing_loss, loss_with: expected without and with the measure. [0-1]; minutes: of work.
     act_by, undo_at: with the site's time zone; undo_at None while no end is in sight.
     harm, caution: what goes wrong if it is left on, and the safety word; "" for none.
@@ -47,6 +48,7 @@ class TreeCall:
     layer: bool
     spells: tuple[SpellFacts, ...]
     measure: str
+    in_force: bool
     why: str
     standing_loss: float
     loss_with: float

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from carewatch.alerts.call import SpellFacts, TreeCall
+from carewatch.alerts.danger import Danger
 
 # Longest message; some channels cut or split above it. [characters]
 LONGEST = 1000
@@ -187,19 +188,58 @@ def undo(measure: str, moment: datetime | None, now: datetime) -> str:
     return f"{word} {when}." if word else ""
 
 
-def call_message(calls: Sequence[TreeCall], now: datetime) -> Message:
+def call_message(calls: Sequence[TreeCall], now: datetime, changed: bool = False) -> Message:
     """
     One message for all trees that need a hand, grouped by measure and place, the most pressing first.
 
-    calls: at least one, each with a measure; now: in the site's zone.
+    calls: at least one, each with a measure; now: in the site's zone; changed: the grower was told otherwise before.
     """
     groups: dict[tuple[str, str], list[TreeCall]] = {}
     for call in sorted(calls, key=lambda item: (item.act_by, -item.standing_loss)):
         groups.setdefault((call.measure, call.place), []).append(call)
     paragraphs = [_paragraph(members, now) for members in groups.values()]
     cautions = list(dict.fromkeys(call.caution for call in calls if call.caution))
-    title = paragraphs[0].partition("\n")[0]
-    return Message(title, _fitted(paragraphs, cautions))
+    if changed:
+        paragraphs[0] = f"Changed: {paragraphs[0]}"
+    return _message(paragraphs, cautions)
+
+
+def repeat_message(calls: Sequence[TreeCall], now: datetime) -> Message:
+    """The same call once more, because nobody answered it."""
+    message = call_message(calls, now)
+    return _message([f"Still open: {message.body}"], [])
+
+
+def stand_down_message(dangers: Sequence[Danger]) -> Message:
+    """A danger that was told of has faded before anything was done."""
+    trees = listed(sorted({danger.tree for danger in dangers}))
+    hazards = listed(sorted({danger.hazard.replace("-", " ") for danger in dangers}))
+    return _message([f"No need any more: {hazards} for {trees}.\nThe forecast has eased; leave them as they are."], [])
+
+
+def bring_back_message(dangers: Sequence[Danger]) -> Message:
+    """A danger is over and what was done for it can be undone."""
+    groups: dict[str, list[str]] = {}
+    for danger in sorted(dangers, key=lambda item: item.tree):
+        names = groups.setdefault(danger.spoken_measure or danger.measure, [])
+        if danger.tree not in names:
+            names.append(danger.tree)
+    lines = [_taken_off(measure, trees) for measure, trees in groups.items()]
+    return _message([f"Over: {lines[0]}", *lines[1:]], [])
+
+
+def _taken_off(measure: str, trees: Sequence[str]) -> str:
+    names = listed(trees)
+    if measure.startswith("move:"):
+        return (
+            f"{names} may come back from {measure.partition(':')[2]}.\n"
+            "In the evening or under cloud, three days in shade first."
+        )
+    return f"{measure_name(measure)} off {names} today."
+
+
+def _message(paragraphs: Sequence[str], cautions: Sequence[str]) -> Message:
+    return Message(paragraphs[0].partition("\n")[0], _fitted(paragraphs, cautions))
 
 
 def _paragraph(calls: Sequence[TreeCall], now: datetime) -> str:

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.assess import Assessment, TreeOutlook, moment_of, organ_of
+from carewatch.assess import Assessment, Detail, TreeOutlook, moment_of, organ_of
 from carewatch.cli.documents import (
     DOCUMENT_VERSION,
     ForecastDocument,
@@ -90,12 +90,12 @@ class ExplainDocument:
 
 def explain_document(assessment: Assessment, tree_id: str, hazards: HazardNumbers) -> ExplainDocument:
     """Everything behind one tree's outlook. Raises KeyError if there is no such tree."""
-    column = next((index for index, tree in enumerate(assessment.trees) if tree.condition.tree.id == tree_id), None)
-    if column is None:
+    tree = next((tree for tree in assessment.trees if tree.condition.tree.id == tree_id), None)
+    if tree is None or assessment.detail is None:
         raise KeyError(tree_id)
-    tree = assessment.trees[column]
+    detail = assessment.detail
     zone = ZoneInfo(assessment.garden.site.time_zone)
-    hour = _telling_hour(assessment, tree, column)
+    hour = _telling_hour(assessment, tree, detail)
     return ExplainDocument(
         version=DOCUMENT_VERSION,
         site=site_document(assessment),
@@ -117,29 +117,29 @@ def explain_document(assessment: Assessment, tree_id: str, hazards: HazardNumber
             )
             for work in tree.condition.opened
         ),
-        steps=tuple(_steps(assessment, tree, column, hour, hazards)),
+        steps=tuple(_steps(assessment, tree, detail, hour, hazards)),
         limits={
             name: LimitDocument(
-                finite(float(assessment.judged.limit[name][column])), UNITS[name], _limit_source(tree, name, hazards)
+                finite(float(detail.judged.limit[name][detail.column])), UNITS[name], _limit_source(tree, name, hazards)
             )
             for name in HAZARDS
         },
         times=tuple(stamp(moment_of(moment, zone)) for moment in assessment.clock.utc),
-        series={name: _band(values) for name, values in _series(assessment, column).items()},
+        series={name: _band(values) for name, values in _series(assessment, detail).items()},
     )
 
 
-def _telling_hour(assessment: Assessment, tree: TreeOutlook, column: int) -> int:
+def _telling_hour(assessment: Assessment, tree: TreeOutlook, detail: Detail) -> int:
     """The peak of the costliest spell; for a tree in peace the hour in which its organ is coldest."""
     if tree.spells:
         worst = max(tree.spells, key=lambda spell: spell.loss)
         return int(np.argmin(np.abs(assessment.clock.utc - worst.peak_at)))
-    return int(np.median(assessment.felt.tissue_c[:, :, column], axis=1).argmin())
+    return int(np.median(detail.felt.tissue_c[:, :, detail.column], axis=1).argmin())
 
 
-def _series(assessment: Assessment, column: int) -> dict[str, Array]:
+def _series(assessment: Assessment, detail: Detail) -> dict[str, Array]:
     """Hourly series of one tree, (hour, member)."""
-    felt, around = assessment.felt, assessment.felt.around
+    felt, around, column = detail.felt, detail.felt.around, detail.column
     return {
         "air_temp_2m_c": assessment.weather.ahead.values["air_temp_c"],
         "air_temp_place_c": around.crown_air_c[:, :, column],
@@ -169,13 +169,13 @@ def _limit_source(tree: TreeOutlook, hazard: str, hazards: HazardNumbers) -> str
     return species.sources[group] if group else hazards.sources[hazard]
 
 
-def _steps(assessment: Assessment, tree: TreeOutlook, column: int, hour: int, hazards: HazardNumbers) -> list[Step]:
+def _steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step]:
     return [
         *_weather_steps(assessment, hour),
-        *_place_steps(assessment, column, hour),
-        *_plant_steps(assessment, column, hour, hazards),
+        *_place_steps(detail, hour),
+        *_plant_steps(detail, hour, hazards),
         *_condition_steps(tree),
-        *_hazard_steps(assessment, tree, column, hazards),
+        *_hazard_steps(assessment, tree, detail, hazards),
     ]
 
 
@@ -200,8 +200,8 @@ def _weather_steps(assessment: Assessment, hour: int) -> list[Step]:
     ]
 
 
-def _place_steps(assessment: Assessment, column: int, hour: int) -> list[Step]:
-    around = assessment.felt.around
+def _place_steps(detail: Detail, hour: int) -> list[Step]:
+    around, column = detail.felt.around, detail.column
 
     def median(values: Array) -> float:
         return float(np.median(values[hour, :, column]))
@@ -252,8 +252,8 @@ def _place_steps(assessment: Assessment, column: int, hour: int) -> list[Step]:
     ]
 
 
-def _plant_steps(assessment: Assessment, column: int, hour: int, hazards: HazardNumbers) -> list[Step]:
-    felt = assessment.felt
+def _plant_steps(detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step]:
+    felt, column = detail.felt, detail.column
 
     def median(values: Array) -> float:
         return float(np.median(values[hour, :, column]))
@@ -317,8 +317,8 @@ def _condition_steps(tree: TreeOutlook) -> list[Step]:
     ]
 
 
-def _hazard_steps(assessment: Assessment, tree: TreeOutlook, column: int, hazards: HazardNumbers) -> list[Step]:
-    judged = assessment.judged
+def _hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, hazards: HazardNumbers) -> list[Step]:
+    judged, column = detail.judged, detail.column
     condition = tree.condition
     today = assessment.now.astimezone(ZoneInfo(assessment.garden.site.time_zone)).date()
     leaf = leaf_organ(condition, today, assessment.garden.site.latitude)

@@ -62,7 +62,7 @@ def explain(
     try:
         loaded, tables, moment = prepared(explicit, at, environ, now)
         _known(loaded, tree)
-        assessment = judged(loaded, tables, moment, environ)
+        assessment = judged(loaded, tables, moment, environ, tree)
     except Refusal as refused:
         error(refused.text)
         return refused.code
@@ -111,24 +111,28 @@ def _known(loaded: Loaded, tree: str | None) -> None:
         raise Refusal(f"There is no tree {tree!r}.{hint}", MISUSED)
 
 
-def judged(loaded: Loaded, tables: Tables, moment: datetime, environ: Mapping[str, str]) -> Assessment:
+def judged(
+    loaded: Loaded, tables: Tables, moment: datetime, environ: Mapping[str, str], detail_of: str | None = None
+) -> Assessment:
     """The assessment as of a moment. Raises Refusal with what is wrong with the forecast."""
     garden = loaded.garden
     if not garden.trees:
         raise Refusal(f"{loaded.config_file} names no tree yet: add a [[tree]].", MISUSED)
     try:
-        return assessed(garden, raw_forecast(loaded, moment, environ), tables, moment)
+        return assessed(garden, raw_forecast(loaded, moment, environ), tables, moment, detail_of)
     except (SourceRefused, ForecastUnusable) as refused:
         raise Refusal(str(refused), FAILED) from None
     except SecretMissing as refused:
         raise Refusal(str(refused), MISUSED) from None
 
 
-def assessed(garden: Garden, raw: RawForecast, tables: Tables, moment: datetime) -> Assessment:
+def assessed(
+    garden: Garden, raw: RawForecast, tables: Tables, moment: datetime, detail_of: str | None = None
+) -> Assessment:
     """The assessment of a garden on one forecast. Raises ForecastUnusable."""
     site = garden.site
     weather = complete(raw, site.latitude, site.longitude, site.elevation_m, moment, tables.forecast_errors)
-    return assess(garden, weather, Numbers(tables.works, tables.measures, tables.hazards), moment)
+    return assess(garden, weather, Numbers(tables.works, tables.measures, tables.hazards), moment, detail_of)
 
 
 def raw_forecast(loaded: Loaded, moment: datetime, environ: Mapping[str, str]) -> RawForecast:

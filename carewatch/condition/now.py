@@ -37,7 +37,8 @@ class Condition:
     gust_limit_ms, gust_limit_tied_ms: gust at which roots rock, as it stands and with ties. [m s⁻¹]; soak_hours:
     without air at 20 °C, or None for the species'. [h]
     heat_shift_k, frost_shift_k: shifts of leaf heat and wood frost limits by works. [K]
-    measures: names in force now. opened: the works behind it, for `explain`.
+    measures: names in force for good, from the garden file; begun: those that the log says began and did not end.
+    opened: the works behind it, for `explain`.
     """
 
     tree: Tree
@@ -60,6 +61,7 @@ class Condition:
     heat_shift_k: float
     frost_shift_k: float
     measures: tuple[str, ...]
+    begun: tuple[str, ...]
     opened: tuple[Opened, ...]
 
 
@@ -156,7 +158,8 @@ def condition_of(
             default=0.0,
         ),
         frost_shift_k=max((w.effect.frost_shift_k for w in opened if w.days <= w.effect.frost_shift_days), default=0.0),
-        measures=_measures(tree, log),
+        measures=tree.measures,
+        begun=_begun(log),
         opened=tuple(opened),
     )
 
@@ -184,8 +187,8 @@ def _tied(log: Sequence[Entry]) -> bool:
     return tied
 
 
-def _measures(tree: Tree, log: Sequence[Entry]) -> tuple[str, ...]:
-    names = list(tree.measures)
+def _begun(log: Sequence[Entry]) -> tuple[str, ...]:
+    names: list[str] = []
     for entry in log:
         if entry.work == "begin" and entry.measure and entry.measure not in names:
             names.append(entry.measure)

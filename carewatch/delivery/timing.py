@@ -9,6 +9,8 @@ from carewatch.delivery.channels import is_severe
 # One call of a sender, with everything that it tries inside. Estimate: home connections and phone services answer
 # within seconds; a self-hosted one on a small machine may take half a minute.
 SEND_LIMIT = timedelta(seconds=60)
+# A lease that has run out means that the taker is gone, not that it is slow.
+LEASE = 2 * SEND_LIMIT
 # The wait doubles from the one to the other (common practice): a short outage costs little, a long one few requests.
 FIRST_WAIT = timedelta(seconds=30)
 LONGEST_WAIT = timedelta(minutes=15)
@@ -74,9 +76,5 @@ def next_try(attempts: int, now: datetime, useless_after: datetime, jitter: floa
 
 
 def lease_until(now: datetime) -> datetime:
-    """
-    Until when a message that is taken for sending belongs to the taker, in the zone of `now`.
-
-    Twice as long as the sender may take: a lease that has run out means that the taker is gone, not that it is slow.
-    """
-    return now + 2 * SEND_LIMIT
+    """Until when a message that is taken for sending belongs to the taker, in the zone of `now`."""
+    return now + LEASE

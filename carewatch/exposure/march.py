@@ -13,9 +13,10 @@ from carewatch.physics.root_ball import (
     SHELLS,
     BallShape,
     ball_step,
+    conductivity_shape,
     enthalpy_j,
     heat_capacities,
-    shell_conductances_w_k,
+    shell_factors,
     temperature_c,
 )
 
@@ -122,17 +123,19 @@ def march(
     wilting = traits.capacity * (1.0 - traits.available)
     litres = traits.volume_m3 * 1000.0
     pot_leaf = np.where(traits.leaf_area > 0.0, traits.root_supply / np.maximum(traits.leaf_area, 1e-6), 0.0)
+    ball_factors, ball_size = shell_factors(), conductivity_shape(shape)
+    log_q10 = np.log(soak_q10) / 10.0
     for hour in range(hours):
         liquid, frozen, latent = heat_capacities(shape, water, traits.porosity, traits.solid_heat_mj)
         conductivity = traits.conductivity_dry + (traits.conductivity_wet - traits.conductivity_dry) * np.minimum(
             water / traits.capacity, 1.0
         )
-        between = shell_conductances_w_k(shape, conductivity)
+        between = np.multiply.outer(ball_factors, conductivity * ball_size)
         enthalpy, _ = ball_step(
             enthalpy, liquid, frozen, latent, between, wall.conductance_w_k[hour], wall.surround_c[hour]
         )
         temp = temperature_c(enthalpy, liquid, frozen, latent)
-        takes = np.interp(temp, warm, share).mean(axis=0)
+        takes = np.interp(temp, warm, share).sum(axis=0) / SHELLS
         available = np.clip((water - wilting) / (traits.capacity - wilting), 0.0, 1.0)
         stress = np.minimum(available / (1.0 - EASY_SHARE), 1.0)
         brings = supply_cap_mol * pot_leaf * takes * stress
@@ -145,7 +148,7 @@ def march(
         drawn = np.minimum(gives, brings) * MOLAR_MASS * HOUR_S * traits.crown_leaf_m2
         bare = BARE_SHARE * available * np.maximum(reference_mm[hour], 0.0) * columns.top_exchange[hour] * traits.top_m2
         gained = rain_mm[hour] * traits.top_m2
-        liquid_share = (temp > 0.0).mean(axis=0)
+        liquid_share = (temp > 0.0).sum(axis=0) / SHELLS
         new_water = np.clip(water + (gained - drawn - bare) / litres, 0.3 * wilting, traits.porosity)
         above = np.maximum(new_water - traits.capacity, 0.0)
         new_water = new_water - above * (1.0 - np.exp(-1.0 / traits.drain_hours)) * liquid_share
@@ -153,7 +156,7 @@ def march(
         filled = np.maximum(new_water, traits.capacity)
         new_water = np.where((pours > 0.0) & (liquid_share > 0.5), filled, new_water)
         airless = traits.porosity - new_water < LEAST_AIR
-        pace = soak_q10 ** ((temp.mean(axis=0) - 20.0) / 10.0)
+        pace = np.exp(log_q10 * (temp.sum(axis=0) / SHELLS - 20.0))
         wet = np.where(airless, wet + pace, np.maximum(wet - BREATHING_RECOVERS, 0.0))
         # Added or lost water has the temperature of the ball; a frozen ball keeps its share of ice.
         changed, _, _ = heat_capacities(shape, new_water, traits.porosity, traits.solid_heat_mj)

@@ -62,6 +62,7 @@ def expose(
     uptake_points: tuple[tuple[float, float], ...],
     soak_q10: float,
     state: RootState | None,
+    chosen: NDArray[np.int64] | None = None,
 ) -> tuple[Exposure, RootState]:
     """
     Exposure of the columns over the hours of a microclimate, and the roots' state after the last.
@@ -69,8 +70,9 @@ def expose(
     times: stamps, UTC; local: the same in the site's clock, datetime64[s].
     traits: one row per column. supply_cap_mmol, uptake_points, soak_q10: as limits.doses.HazardNumbers.
     state: carry-over, or None to start with a full pot at soil temperature.
+    chosen: members to run per column, (member, column); None: all.
     """
-    around = surroundings(micro, places, columns, traits)
+    around = surroundings(micro, places, columns, traits, chosen)
     parts = tissue(around, traits)
     shape = shape_of(traits)
     heights = np.array([place.height_m for place in places])[columns.place]

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carewatch.exposure.columns import Columns, Traits
 from carewatch.forecast.weather import Array
@@ -56,12 +57,24 @@ class Surroundings:
     pressure_kpa: Array
 
 
-def surroundings(micro: Microclimate, places: Sequence[Place], columns: Columns, traits: Traits) -> Surroundings:
-    """Surroundings of every column; traits belong to the columns, one each."""
-    index = columns.place[:, None, :]
+def surroundings(
+    micro: Microclimate,
+    places: Sequence[Place],
+    columns: Columns,
+    traits: Traits,
+    chosen: NDArray[np.int64] | None = None,
+) -> Surroundings:
+    """
+    Surroundings of every column; traits belong to the columns, one each.
+
+    chosen: members to run per column, (member, column); None: all.
+    """
+    hours = np.arange(columns.place.shape[0])[:, None, None]
+    member = np.arange(micro.air_2m_c.shape[1])[:, None] if chosen is None else chosen
+    place = columns.place[:, None, :]
 
     def here(values: Array) -> Array:
-        return np.take_along_axis(values, index, axis=2)
+        return values[hours, member, place]
 
     def per_hour(values: Array) -> Array:
         return values[:, None, :]

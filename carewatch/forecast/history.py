@@ -33,8 +33,8 @@ def seasonal_mean_c(days: Times, latitude: float, elevation_m: float) -> Array:
     """
     year_day = (days - days.astype("datetime64[Y]")).astype(np.float64)
     peak = 205.0 if latitude >= 0 else 23.0
-    annual = 27.0 - 31.0 * np.sin(np.radians(latitude)) ** 2 - 0.0065 * elevation_m
-    result: Array = annual + 0.19 * abs(latitude) * np.cos(2.0 * np.pi * (year_day - peak) / 365.25)
+    annual = 27.0 - 27.0 * np.sin(np.radians(latitude)) ** 2 - 0.0065 * elevation_m
+    result: Array = annual + 0.17 * abs(latitude) * np.cos(2.0 * np.pi * (year_day - peak) / 365.25)
     return result
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from carewatch.forecast.weather import Array, Times
+from carewatch.forecast.weather import Times
 from carewatch.limits.judge import COLD, HAZARDS, UNITS, Judgement
 
 # Hours less than this apart belong to one spell: two frost nights in a row are one danger. [h]

@@ -6,6 +6,7 @@ from carewatch.forecast.weather import Array
 
 # Odds at 10 % damage are 1:9, at 50 % 1:1; the curve is straight in the logarithm of the odds between them.
 LOG_NINE = float(np.log(9.0))
+LOG_TEN = float(np.log(10.0))
 # Damage that no one could see (judged). [0-1]
 NOTHING = 0.01
 
@@ -51,7 +52,7 @@ def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start:
     steady temperature held t hours gives T - reference + slope·log10(t). Source: temperature falls with the logarithm
     of time in Ruter & Ingram's root pairs and in leaf heat tests (hazards.toml).
     """
-    rate = np.power(10.0, np.clip((temp_c - reference_c) / slope_k, -12.0, 12.0))
+    rate = np.exp(np.clip((temp_c - reference_c) * (LOG_TEN / slope_k), -27.0, 27.0))
     total = np.concatenate([np.zeros((1, *rate.shape[1:])), np.cumsum(rate, axis=0)], axis=0)
     since = total[1:] - total[day_start]
     result: Array = slope_k * np.log10(np.maximum(since, 1e-12))

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-
 from numpy.typing import NDArray
 
 from carewatch.exposure.columns import Columns
@@ -35,6 +34,8 @@ UNITS = {
 # Roots stand evenly in the five shells; a quarter of the outermost shell's faces the sun (geometry, judged). [0-1]
 SHELL_SHARE = 0.2
 SUN_SIDE_SHARE = 0.25
+# Two slopes below the harm of one hour a whole day does not reach a tenth of it: nothing needs to be summed. [K]
+COOL_K = 20.0
 # Above this leaves are lost whatever the duration (hazards.toml: heat). [°C]
 HIGHEST_LEAF_C = 53.0
 
@@ -99,8 +100,9 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
 
     # The four-hour limit is that of one hour less the slope times log10(4).
     one_hour = limits.heat_10 + numbers.heat_slope_k * np.log10(4.0)
-    excess = running_dose_k(felt.tissue_c, one_hour, numbers.heat_slope_k, day_start)
-    leaf_heat = np.where(np.isfinite(limits.heat_10), limits.heat_10 + excess, felt.tissue_c)
+    excess = _dose_k(felt.tissue_c, one_hour, numbers.heat_slope_k, day_start)
+    with np.errstate(invalid="ignore"):
+        leaf_heat = np.where(np.isfinite(limits.heat_10), limits.heat_10 + excess, felt.tissue_c)
     dose["heat"] = np.where(felt.tissue_c > HIGHEST_LEAF_C, np.maximum(leaf_heat, HIGHEST_LEAF_C + 10.0), leaf_heat)
     limit["heat"] = limits.heat_10
     hurt["heat"] = damage(dose["heat"].max(axis=0), limits.heat_10, limits.heat_50)
@@ -138,7 +140,7 @@ def _root_heat(
     felt: Exposure,
     limits: Tolerance,
     numbers: HazardNumbers,
-    day_start: np.ndarray,
+    day_start: NDArray[np.int64],
     dose: dict[str, Array],
     limit: dict[str, Array],
     hurt: dict[str, Array],
@@ -153,14 +155,23 @@ def _root_heat(
     for shell in range(shells.shape[1]):
         outer = shell == shells.shape[1] - 1
         share = SHELL_SHARE * (1.0 - SUN_SIDE_SHARE) if outer else SHELL_SHARE
-        felt_k = running_dose_k(shells[:, shell], one_hour, numbers.root_heat_slope_k, day_start).max(axis=0)
+        felt_k = _dose_k(shells[:, shell], one_hour, numbers.root_heat_slope_k, day_start).max(axis=0)
         burnt += share * damage(felt_k, tenth, 0.0)
-    sunny = running_dose_k(felt.sun_side_c, one_hour, numbers.root_heat_slope_k, day_start)
+    sunny = _dose_k(felt.sun_side_c, one_hour, numbers.root_heat_slope_k, day_start)
     burnt += SHELL_SHARE * SUN_SIDE_SHARE * damage(sunny.max(axis=0), tenth, 0.0)
     dose["root-heat"] = one_hour + sunny
     limit["root-heat"] = one_hour + tenth
     hurt["root-heat"] = burnt
     loss["root-heat"] = root_loss(burnt, limits.root_supply, numbers.roots_spare)
+
+
+def _dose_k(temp_c: Array, one_hour_c: Array, slope_k: float, day_start: NDArray[np.int64]) -> Array:
+    """The running dose of heat, or for a block in which it is cool throughout simply how far it stays below harm. [K]"""
+    below: Array = temp_c - one_hour_c
+    finite = np.isfinite(one_hour_c)
+    if not finite.any() or float(below[:, :, finite].max()) < -COOL_K:
+        return below
+    return running_dose_k(temp_c, one_hour_c, slope_k, day_start)
 
 
 def _wind(

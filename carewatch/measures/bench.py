@@ -9,24 +9,24 @@ from numpy.typing import NDArray
 
 from carewatch.care.garden import Garden
 from carewatch.condition.now import Condition
-from carewatch.exposure.columns import Columns, Traits
-from carewatch.exposure.march import RootState
-from carewatch.exposure.run import expose
+from carewatch.exposure.columns import Columns
 from carewatch.forecast.weather import Array
 from carewatch.hazard.spells import Spell
+from carewatch.limits.blocks import Grounds, run_blocks
 from carewatch.limits.doses import HazardNumbers
-from carewatch.limits.judge import HAZARDS, Judgement, judge
-from carewatch.limits.tolerance import Tolerance
+from carewatch.limits.judge import HAZARDS
 from carewatch.measures.apply import NEUTRAL_LAID, Laid, lay_over
 from carewatch.measures.candidates import Candidate, candidates, fleece_m2, net_m2, occupied, too_windy
 from carewatch.measures.catalogue import Measure
 from carewatch.measures.choice import Option, choose, cost_of, handling_loss
 from carewatch.measures.timing import HOUR, WATER_BY_H, Clock, act_by, acting_hours, rounds_needed, undo_at
-from carewatch.place.microclimate import Microclimate
 from carewatch.place.spot import Place
 
-# Values (member x column) marched together: few enough for the cache, many enough to be worth a step. Measured.
-BLOCK_VALUES = 2048
+# Members that a first trial runs, spread over the tree's own loss; the two best options run with all.
+TRIAL_MEMBERS = 15
+# Ensembles up to this size are tried whole.
+SMALL_ENSEMBLE = 25
+FINALISTS = 2
 # Work that a call is taken to need before its measure is known. Judged. [min]
 FIRST_GUESS_MINUTES = 15.0
 
@@ -36,7 +36,7 @@ class Bench:
     """
     All that a trial needs: the garden as it stands and the weather at its places.
 
-    standing: baseline columns, one per tree; traits, limits, roots: one row per tree; judged: of the baseline.
+    standing: baseline columns, one per tree; losses: of the baseline, all hazards together, (member, tree). [0-1]
     """
 
     garden: Garden
@@ -45,12 +45,9 @@ class Bench:
     measures: Mapping[str, Measure]
     hazards: HazardNumbers
     clock: Clock
-    micro: Microclimate
+    grounds: Grounds
     standing: Columns
-    traits: Traits
-    limits: Tolerance
-    roots: RootState
-    judged: Judgement
+    losses: Array
     spells: tuple[tuple[Spell, ...], ...]
     direct_kwh: Mapping[str, float]
 
@@ -129,8 +126,11 @@ def _minutes(trial: Trial, served: int) -> float:
 def _trial(bench: Bench, tree: int, candidate: Candidate) -> tuple[Trial | None, str]:
     """The candidate with its hours and its work, or why it is too late or too windy for it."""
     measure, condition, clock = candidate.measure, bench.conditions[tree], bench.clock
-    relieved = [spell for spell in bench.spells[tree] if spell.hazard in measure.hazards]
+    relieved = [spell for spell in bench.spells[tree] if spell.hazard in measure.hazards] or list(bench.spells[tree])
     rules = bench.garden.notices
+    if candidate.begun:
+        undo = undo_at(clock, measure, max(spell.ends for spell in relieved), rules)
+        return Trial(tree, candidate, acting_hours(clock, measure, clock.now, undo), 0, 0.0, clock.now, undo), ""
     once = measure.minutes_round + measure.minutes_pot
     once += measure.minutes_per_10kg * condition.tree.wet_mass_kg() / 10.0
     begins = min(act_by(clock, spell.hazard, spell.starts, once, rules) for spell in relieved)
@@ -143,7 +143,7 @@ def _trial(bench: Bench, tree: int, candidate: Candidate) -> tuple[Trial | None,
     acts = acting_hours(clock, measure, begins, undo)
     if not acts.any():
         return None, "it would come too late"
-    gusts = bench.micro.gust_2m_ms[acts][:, :, int(bench.standing.place[0, tree])]
+    gusts = bench.grounds.micro.gust_2m_ms[acts][:, :, int(bench.standing.place[0, tree])]
     if too_windy(measure, gusts):
         return None, f"gusts pass the {measure.gust_limit_ms:.0f} m/s that it bears"
     times = rounds_needed(acts) if measure.hours != "spell" else 1
@@ -158,6 +158,8 @@ def _water_by(clock: Clock, begins: np.datetime64) -> np.datetime64:
 
 @dataclass(frozen=True)
 class _Result:
+    """Expected values per trial, (trial,)."""
+
     loss: Array
     hazard_loss: Mapping[str, Array]
     hazard_damage: Mapping[str, Array]
@@ -165,52 +167,79 @@ class _Result:
 
 
 def _simulate(bench: Bench, trials: Sequence[Trial]) -> _Result:
-    """Expected total and per-hazard loss of every trial, (trial,)."""
-    members = bench.micro.air_2m_c.shape[1]
-    size = max(1, BLOCK_VALUES // members)
-    parts: list[_Result] = []
-    ids = [place.id for place in bench.places]
-    for start in range(0, len(trials), size):
-        block = trials[start : start + size]
-        index = np.array([trial.tree for trial in block], dtype=np.int64)
-        laid = [
-            Laid(
-                trial.candidate.measure,
-                trial.acts,
-                ids.index(trial.candidate.destination) if trial.candidate.destination else NEUTRAL_LAID,
-            )
-            for trial in block
-        ]
-        columns = lay_over(bench.standing.select(index), laid, bench.places)
-        felt, _ = expose(
-            bench.clock.utc,
-            bench.clock.local,
-            bench.micro,
-            bench.places,
-            columns,
-            bench.traits.select(index),
-            bench.hazards.supply_cap_mmol,
-            bench.hazards.uptake_c,
-            bench.hazards.soak_q10,
-            bench.roots.select(index),
-        )
-        judged = judge(felt, bench.limits.select(index), columns, bench.hazards)
-        parts.append(
-            _Result(
-                judged.total().mean(axis=0),
-                {name: judged.loss[name].mean(axis=0) for name in HAZARDS},
-                {name: judged.damage[name].mean(axis=0) for name in HAZARDS},
-                {name: judged.beyond[name].any(axis=0).mean(axis=0) for name in HAZARDS},
-            )
-        )
-    if not parts:
-        return _Result(np.empty(0), {}, {}, {})
-    return _Result(
-        np.concatenate([part.loss for part in parts]),
-        {name: np.concatenate([part.hazard_loss[name] for part in parts]) for name in HAZARDS},
-        {name: np.concatenate([part.hazard_damage[name] for part in parts]) for name in HAZARDS},
-        {name: np.concatenate([part.hazard_probability[name] for part in parts]) for name in HAZARDS},
+    """Expected total and per-hazard loss of every trial, (trial,): first with few members, the best again with all."""
+    result = _run(bench, trials, few=True)
+    if bench.losses.shape[0] <= SMALL_ENSEMBLE or not trials:
+        return result
+    finalists: list[int] = []
+    for tree in sorted({trial.tree for trial in trials}):
+        mine = [position for position, trial in enumerate(trials) if trial.tree == tree]
+        cost = {p: cost_of(trials[p].minutes, bench.garden.notices.caution) for p in mine}
+        worth = bench.conditions[tree].tree.worth
+        # A layer may end up with the best that stays or the best that is carried, so both kinds send their best.
+        for carried in (False, True):
+            kind = [p for p in mine if (trials[p].candidate.measure.carries > 0) == carried]
+            finalists += sorted(kind, key=lambda p: worth * float(result.loss[p]) + cost[p])[:FINALISTS]
+    exact = _run(bench, [trials[position] for position in finalists], few=False)
+    result.loss[finalists] = exact.loss
+    for name in HAZARDS:
+        result.hazard_loss[name][finalists] = exact.hazard_loss[name]
+        result.hazard_damage[name][finalists] = exact.hazard_damage[name]
+        result.hazard_probability[name][finalists] = exact.hazard_probability[name]
+    return result
+
+
+def _spread_members(losses: Array, count: int) -> tuple[NDArray[np.int64], Array]:
+    """
+    Members that stand for all, spread evenly over a tree's loss, and the share of members each stands for.
+
+    losses: (member,). [0-1]; count: how many to choose.
+    """
+    order = np.argsort(losses, kind="stable")
+    groups = np.array_split(order, count)
+    chosen = np.array([group[len(group) // 2] for group in groups], dtype=np.int64)
+    return chosen, np.array([len(group) / losses.size for group in groups])
+
+
+def _run(bench: Bench, trials: Sequence[Trial], few: bool) -> _Result:
+    """All trials through the engine, with few members each or with all."""
+    count = len(trials)
+    result = _Result(
+        np.zeros(count),
+        {name: np.zeros(count) for name in HAZARDS},
+        {name: np.zeros(count) for name in HAZARDS},
+        {name: np.zeros(count) for name in HAZARDS},
     )
+    if not trials:
+        return result
+    members = bench.losses.shape[0]
+    chosen: NDArray[np.int64] | None = None
+    weight = np.full((members, count), 1.0 / members)
+    if few and members > SMALL_ENSEMBLE:
+        picked = [_spread_members(bench.losses[:, trial.tree], TRIAL_MEMBERS) for trial in trials]
+        chosen = np.stack([members_of for members_of, _ in picked], axis=1)
+        weight = np.stack([share for _, share in picked], axis=1)
+    ids = [place.id for place in bench.places]
+    laid = [
+        Laid(
+            trial.candidate.measure,
+            trial.acts,
+            ids.index(trial.candidate.destination) if trial.candidate.destination else NEUTRAL_LAID,
+        )
+        for trial in trials
+    ]
+    index = np.array([trial.tree for trial in trials], dtype=np.int64)
+    columns = lay_over(bench.standing.select(index), laid, bench.places)
+    for start, _, judged in run_blocks(bench.grounds, columns, chosen):
+        total = judged.total()
+        part = slice(start, start + total.shape[1])
+        share = weight[:, part]
+        result.loss[part] = (total * share).sum(axis=0)
+        for name in HAZARDS:
+            result.hazard_loss[name][part] = (judged.loss[name] * share).sum(axis=0)
+            result.hazard_damage[name][part] = (judged.damage[name] * share).sum(axis=0)
+            result.hazard_probability[name][part] = (judged.beyond[name].any(axis=0) * share).sum(axis=0)
+    return result
 
 
 def _options(bench: Bench, tree: int, trials: Sequence[Trial], result: _Result, standing: float) -> list[Option]:
@@ -221,8 +250,8 @@ def _options(bench: Bench, tree: int, trials: Sequence[Trial], result: _Result, 
             continue
         handling = handling_loss(
             condition,
-            float(bench.limits.carry_harm[tree]),
-            trial.candidate.measure.carries,
+            float(bench.grounds.limits.carry_harm[tree]),
+            0 if trial.candidate.begun else trial.candidate.measure.carries,
             bench.hazards.roots_spare,
         )
         loss = 1.0 - (1.0 - float(result.loss[position])) * (1.0 - handling)
@@ -234,7 +263,7 @@ def _options(bench: Bench, tree: int, trials: Sequence[Trial], result: _Result, 
                 hazard_damage={name: float(result.hazard_damage[name][position]) for name in HAZARDS},
                 hazard_loss={name: float(result.hazard_loss[name][position]) for name in HAZARDS},
                 hazard_probability={name: float(result.hazard_probability[name][position]) for name in HAZARDS},
-                carries=trial.candidate.measure.carries,
+                carries=0 if trial.candidate.begun else trial.candidate.measure.carries,
                 minutes=trial.minutes,
                 gain=condition.tree.worth * (standing - loss),
                 cost=cost_of(trial.minutes, caution),
@@ -249,7 +278,7 @@ def _share_out(
     bench: Bench, trials: Sequence[Trial], result: _Result, against: Sequence[dict[str, str]], used: Mapping[str, int]
 ) -> tuple[Call, ...]:
     """Choose tree by tree, the one with most to lose first; what it takes of room and cloth is gone for the next."""
-    standing = bench.judged.total().mean(axis=0)
+    standing = bench.losses.mean(axis=0)
     stake = [bench.conditions[tree].tree.worth * standing[tree] for tree in range(len(bench.conditions))]
     room = {
         place.id: place.room - used.get(place.id, 0) for place in bench.garden.places.values() if place.room is not None
@@ -307,6 +336,8 @@ def _needs(bench: Bench, tree: int, trial: Trial) -> tuple[str, float]:
 
 
 def _short(bench: Bench, tree: int, trial: Trial, room: Mapping[str, int], cloth: Mapping[str, float]) -> str:
+    if trial.candidate.begun:
+        return ""
     destination = trial.candidate.destination
     if destination and room.get(destination, 1) < 1:
         return "the room there goes to a tree with more to lose"

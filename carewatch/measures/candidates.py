@@ -26,10 +26,11 @@ TENT_SUN_KWH = 1.0
 
 @dataclass(frozen=True)
 class Candidate:
-    """A measure to be tried: its row, and the place of a move ("" otherwise)."""
+    """A measure to be tried: its row, the place of a move ("" otherwise), and whether it is in place already."""
 
     measure: Measure
     destination: str = ""
+    begun: bool = False
 
     @property
     def name(self) -> str:
@@ -76,19 +77,21 @@ def candidates(
     place = garden.places[condition.place]
     chosen: list[Candidate] = []
     against: dict[str, str] = {}
+    chosen += _in_place(condition, garden, measures)
+    begun = {candidate.name for candidate in chosen}
     for measure in measures.values():
         if measure.name == MOVE or not hazards & set(measure.hazards):
             continue
         reason = _against(measure, condition, place, garden, direct_kwh)
         if reason:
             against[measure.name] = reason
-        elif measure.name not in condition.measures:
+        elif measure.name not in condition.measures and measure.name not in begun:
             chosen.append(Candidate(measure))
     lift = _cannot_lift(condition, garden)
     for other in garden.places.values():
-        if other.id == condition.place:
-            continue
         name = f"{MOVE}:{other.id}"
+        if other.id == condition.place or name in begun:
+            continue
         if lift:
             against[name] = lift
         elif other.room is not None and used.get(other.id, 0) >= other.room:
@@ -100,6 +103,16 @@ def candidates(
         else:
             chosen.append(Candidate(measures[MOVE], other.id))
     return chosen, against
+
+
+def _in_place(condition: Condition, garden: Garden, measures: Mapping[str, Measure]) -> list[Candidate]:
+    """What the log says is in place already."""
+    found = []
+    for name in condition.begun:
+        row, _, destination = name.partition(":")
+        if row in measures and (not destination or destination in garden.places):
+            found.append(Candidate(measures[row], destination, begun=True))
+    return found
 
 
 def _cannot_lift(condition: Condition, garden: Garden) -> str:

@@ -38,10 +38,17 @@ def columns_in_force(
     times: Times,
     local: Times,
     now: datetime,
+    open_ended: bool = True,
 ) -> Columns:
-    """One column per tree, standing where the log says it stood and under what was in force, over the given hours."""
+    """
+    One column per tree, standing where the log says it stood and under what was in force, over the given hours.
+
+    open_ended: measures that began and did not end go on. Without them the hours ahead show the danger itself, and what
+    is in place already is tried like any other measure, at no cost: only so can it be said when it may be undone.
+    """
     laid = [
-        _laid(condition, _entries(garden, condition, now), places, measures, times, local) for condition in conditions
+        _laid(condition, _entries(garden, condition, now), places, measures, times, local, open_ended)
+        for condition in conditions
     ]
     return columns_of(list(range(len(conditions))), laid, conditions, places, times.size)
 
@@ -58,6 +65,7 @@ def _laid(
     measures: Mapping[str, Measure],
     times: Times,
     local: Times,
+    open_ended: bool,
 ) -> list[Laid]:
     laid = [_held(measures[name], times, local, None, None) for name in condition.tree.measures if name in measures]
     open_since: dict[str, datetime] = {}
@@ -67,7 +75,7 @@ def _laid(
         if entry.work == "end" and entry.measure in open_since:
             name = str(entry.measure)
             laid += _span(name, open_since.pop(name), entry.at, places, measures, times, local)
-    for name, since in open_since.items():
+    for name, since in open_since.items() if open_ended else ():
         laid += _span(name, since, None, places, measures, times, local)
     return laid + _stays(condition, entries, places, measures, times)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from carewatch.physics.humidity import saturation_slope_kpa_k, saturation_vapour_pressure_kpa
+from carewatch.physics.humidity import saturation_vapour_pressure_kpa, slope_of_saturated_kpa_k
 from carewatch.physics.radiation import STEFAN_BOLTZMANN
 
 Array = NDArray[np.float64]
@@ -129,10 +129,12 @@ def ground_step(
     soil_per_skin = shrink * HOUR_S * force * conductance
     absorbed = (1.0 - albedo) * sunlight_wm2 + EMISSIVITY * longwave_wm2
     skin = state.skin_c
-    for _ in range(4):
+    last = np.zeros_like(skin)
+    for _ in range(5):
         velocity = exchange_ms(wind_2m_ms, richardson(air_temp_c, skin, wind_2m_ms))
         sensible = AIR_HEAT * velocity
-        excess = saturation_vapour_pressure_kpa(skin) - vapour_kpa
+        saturated = saturation_vapour_pressure_kpa(skin)
+        excess = saturated - vapour_kpa
         # Dew and rime need no stomata; evaporation does, and stops on snow-free frozen floors only slowly.
         resistance = 1.0 / velocity + np.where(excess > 0.0, floor.surface_resistance, 0.0)
         latent = AIR_HEAT / (0.066 * resistance)
@@ -143,10 +145,14 @@ def ground_step(
         slope = (
             4.0 * emitted / kelvin
             + sensible
-            + latent * saturation_slope_kpa_k(skin)
+            + latent * slope_of_saturated_kpa_k(saturated, skin)
             + conductance * (1 - soil_per_skin)
         )
-        skin = skin + np.clip(balance / slope, -8.0, 8.0)
+        # The exchange jumps where stable air turns unstable: a step that turns back is halved, or it would swing for ever.
+        step = np.clip(balance / slope, -8.0, 8.0)
+        step = np.where(step * last < 0.0, 0.5 * step, step)
+        last = step
+        skin = skin + step
     soil = soil_rest + soil_per_skin * skin
     # The deep temperature follows the soil over about five days (Deardorff 1978: the annual wave).
     deep = state.deep_c + (soil - state.deep_c) * HOUR_S / (5.0 * DAY_S)

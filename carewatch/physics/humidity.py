@@ -48,7 +48,17 @@ def saturation_slope_kpa_k(air_temp_c: Hours) -> Hours:
 
     Source: Allen et al. 1998, FAO-56 eq. 13.
     """
-    return 4098.0 * saturation_vapour_pressure_kpa(air_temp_c) / (air_temp_c + 237.3) ** 2
+    return slope_of_saturated_kpa_k(saturation_vapour_pressure_kpa(air_temp_c), air_temp_c)
+
+
+def slope_of_saturated_kpa_k(saturated_kpa: Hours, air_temp_c: Hours) -> Hours:
+    """
+    The same slope where the saturation pressure is known already: solvers need both. [kPa K-1]
+
+    saturated_kpa: saturation vapour pressure at that temperature. [kPa]; air_temp_c: [°C]
+    """
+    base = air_temp_c + 237.3
+    return 4098.0 * saturated_kpa / (base * base)
 
 
 def dew_point_c(vapour_pressure_kpa: Hours) -> Hours:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from carewatch.physics.humidity import saturation_slope_kpa_k, saturation_vapour_pressure_kpa
+from carewatch.physics.humidity import saturation_vapour_pressure_kpa, slope_of_saturated_kpa_k
 from carewatch.physics.radiation import STEFAN_BOLTZMANN
 
 Array = NDArray[np.float64]
@@ -34,12 +34,13 @@ def heat_conductance_mol(wind_ms: Array, dimension_m: Array, difference_k: Array
 
     wind_ms: at the organ. [m s⁻¹]; dimension_m: along the wind. [m]; difference_k: organ minus air. [K]
 
-    Forced and free convection are joined as the cube root of the sum of cubes, so that there is no jump between them.
-    Source: Campbell & Norman 1998, eq. 7.30 and table 7.6; joining after Churchill 1977.
+    Forced and free convection are joined as the fourth root of the sum of fourth powers, so that there is no jump between
+    them. Source: Campbell & Norman 1998, eq. 7.30 and table 7.6; joining after Churchill & Usagi 1972, whose exponent
+    is 3 to 4 for mixed convection: 4 leaves the free part, a fourth root itself, without a root.
     """
-    forced = FORCED_HEAT * np.sqrt(np.maximum(wind_ms, LEAST_WIND_MS) / dimension_m)
-    free = FREE_HEAT * np.sqrt(np.sqrt(np.abs(difference_k) / dimension_m))
-    return 2.0 * np.cbrt(forced * forced * forced + free * free * free)
+    forced = FORCED_HEAT**2 * np.maximum(wind_ms, LEAST_WIND_MS) / dimension_m
+    free = FREE_HEAT**4 / dimension_m * np.abs(difference_k)
+    return 2.0 * np.sqrt(np.sqrt(forced * forced + free))
 
 
 def boundary_vapour_mol(wind_ms: Array, dimension_m: Array) -> Array:
@@ -93,12 +94,13 @@ def organ_temperature_c(
         exchange = MOLAR_HEAT * heat_conductance_mol(wind_ms, dimension_m, difference)
         kelvin = temp + 273.15
         emitted = 2.0 * EMISSIVITY * STEFAN_BOLTZMANN * kelvin**4
-        excess = saturation_vapour_pressure_kpa(temp) - vapour_kpa
+        saturated = saturation_vapour_pressure_kpa(temp)
+        excess = saturated - vapour_kpa
         path = np.where(excess < 0.0, wet_path, open_path) / pressure_kpa
         latent = latent_heat_mol(temp) * path
         balance = absorbed_wm2 - emitted - exchange * difference - latent * excess
-        slope = 4.0 * emitted / kelvin + exchange + latent * saturation_slope_kpa_k(temp)
-        temp = temp + np.clip(balance / slope, -15.0, 15.0)
+        slope = 4.0 * emitted / kelvin + exchange + latent * slope_of_saturated_kpa_k(saturated, temp)
+        temp = temp + np.clip(balance / slope, -25.0, 25.0)
     excess = saturation_vapour_pressure_kpa(temp) - vapour_kpa
     path = np.where(excess < 0.0, wet_path, open_path) / pressure_kpa
     return temp, path * excess

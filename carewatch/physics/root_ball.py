@@ -59,10 +59,19 @@ def shell_conductances_w_k(shape: BallShape, conductivity: Array) -> Array:
 
     conductivity: of the substrate, broadcastable to (..., column). [W m⁻¹ K⁻¹]
     """
-    border = _scales()[1:-1]
-    path = np.diff(_middles())
-    factor = border**2 / path
-    return np.stack([value * conductivity * shape.area_m2 / shape.radius_m for value in factor])
+    result: Array = np.multiply.outer(shell_factors(), conductivity_shape(shape) * conductivity)
+    return result
+
+
+def shell_factors() -> Array:
+    """Area of each border over the path across it, for a ball of unit area and radius, shape (SHELLS - 1,). [-]"""
+    result: Array = _scales()[1:-1] ** 2 / np.diff(_middles())
+    return result
+
+
+def conductivity_shape(shape: BallShape) -> Array:
+    """Area over radius of each ball: what a conductivity is multiplied with. [m]"""
+    return shape.area_m2 / shape.radius_m
 
 
 def outer_path_m(shape: BallShape) -> Array:
@@ -145,25 +154,44 @@ def ball_step(
     edge = seconds * boundary_w_k
     solid_gain = span - frozen_j_k * FREEZING_RANGE_K
     thawed = enthalpy > 0.0
+    if thawed.all():
+        # Nothing is frozen: unless the step freezes something, one solution is the whole of it.
+        temp = _chain(liquid_j_k, conduct, edge, right)
+        if (temp > 0.0).all():
+            gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
+            return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
     solid = enthalpy < -span
-    temp = _chain(
-        np.where(thawed, liquid_j_k, np.where(solid, frozen_j_k, steep)), conduct, edge, right + solid * solid_gain
-    )
+    temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
     for outer in range(OUTER_STEPS):
         if outer == OUTER_STEPS // 2:
             thawed = np.zeros_like(thawed)
         for _ in range(INNER_STEPS):
-            solid = (temp < -FREEZING_RANGE_K) & ~thawed
-            capacity = np.where(thawed, liquid_j_k, np.where(solid, frozen_j_k, steep))
-            temp = _chain(capacity, conduct, edge, right + solid * solid_gain)
-            if np.array_equal(solid, (temp < -FREEZING_RANGE_K) & ~thawed):
+            below = (temp < -FREEZING_RANGE_K) & ~thawed
+            if np.array_equal(solid, below):
                 break
+            solid = below
+            temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
         above = temp > 0.0
         if np.array_equal(above, thawed):
             break
         thawed = above
+        solid = solid & ~thawed
+        temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
     gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
     return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
+
+
+def _pieces(
+    thawed: NDArray[np.bool_],
+    solid: NDArray[np.bool_],
+    capacities: tuple[Array, Array, Array],
+    system: tuple[Array, Array, Array, Array],
+) -> Array:
+    """Temperatures if the shells lie on the given pieces of their line."""
+    liquid, frozen, steep = capacities
+    conduct, edge, right, solid_gain = system
+    capacity = np.where(thawed, liquid, np.where(solid, frozen, steep))
+    return _chain(capacity, conduct, edge, right + solid * solid_gain)
 
 
 def _gains(temp: Array, between: Array, boundary: Array, boundary_c: Array) -> Array:

@@ -15,6 +15,7 @@ from carewatch.sqlite.files import (
     copy_database,
     is_ours,
     shm_of,
+    to_disk,
     wal_of,
 )
 from carewatch.sqlite.instance import claim
@@ -50,8 +51,8 @@ def restore(path: Path, source: Path, now: datetime) -> Path | None:
 
     path: of the database; now: aware.
 
-    Raises StoreRefused when a service is running on it, when `source` is no backup, damaged or of a newer carewatch, and
-    when something cannot be written; the database then is what it was.
+    Raises StoreRefused when a service is running on it, when `source` is no backup, damaged or of a newer carewatch,
+    and when something cannot be written; the database then is what it was.
     """
     path, source = path.expanduser().resolve(), source.expanduser().resolve()
     if not path.parent.is_dir():
@@ -71,6 +72,7 @@ def restore(path: Path, source: Path, now: datetime) -> Path | None:
         try:
             kept = _set_aside(path, now)
             fresh.replace(path)
+            to_disk(path.parent)
         except OSError as error:
             raise StoreRefused(f"{path} cannot be replaced: {(error.strerror or str(error)).lower()}") from None
         finally:
@@ -115,31 +117,23 @@ def _set_aside(path: Path, now: datetime) -> Path | None:
     """
     A second name for the database, its log moved along; at `path` it stays until the new one replaces it in one step.
 
-    A crash in between leaves a database at `path`, so that the service never begins anew by mistake.
+    It is not opened: SQLite would play a log into a damaged file, or throw the log away. A crash in between leaves a
+    database at `path`, so that the service never begins anew by mistake.
     """
-    if not path.exists():
-        for beside in (wal_of(path), shm_of(path)):
-            beside.unlink(missing_ok=True)
-        return None
-    # Closing the last connection moves the log into the file, if the database still can.
-    with suppress(sqlite3.Error):
-        _empty_log(path)
     kept = _free_name(path, now)
-    try:
-        os.link(path, kept)
-    except OSError:
-        # File systems of memory cards know no second names.
-        shutil.copyfile(path, kept)
-        kept.chmod(PRIVATE_FILE)
+    found = path.exists()
+    if found:
+        try:
+            os.link(path, kept)
+        except OSError:
+            # File systems of memory cards know no second names.
+            shutil.copyfile(path, kept)
+            kept.chmod(PRIVATE_FILE)
+    # A log left beside the new database could be taken for its own.
     for beside, kept_beside in ((wal_of(path), wal_of(kept)), (shm_of(path), shm_of(kept))):
         with suppress(FileNotFoundError):
             beside.rename(kept_beside)
-    return kept
-
-
-def _empty_log(path: Path) -> None:
-    with closing(_opened(path)) as connection:
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+    return kept if found else None
 
 
 def _free_name(path: Path, now: datetime) -> Path:

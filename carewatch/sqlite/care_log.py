@@ -160,10 +160,10 @@ def log_version(snapshot: Snapshot) -> int:
 
 def insert(transaction: Transaction, entry: Entry, day: date, recorded_at: datetime, struck_at: datetime | None) -> int:
     """The number of an entry that is stored as it is, with its history: for `add`, and for what is read back."""
-    cursor = transaction.execute(
+    row = transaction.execute(
         "INSERT INTO entry (identity, tree, work, at, day, roots, roots_worked, removed, tied, paste, to_place, seen, "
         "measure, note, recorded_at, struck_at) VALUES (:identity, :tree, :work, :at, :day, :roots, :roots_worked, "
-        ":removed, :tied, :paste, :to_place, :seen, :measure, :note, :recorded_at, :struck_at)",
+        ":removed, :tied, :paste, :to_place, :seen, :measure, :note, :recorded_at, :struck_at) RETURNING number",
         {
             "identity": day_identity(entry, day),
             "tree": entry.tree,
@@ -182,10 +182,17 @@ def insert(transaction: Transaction, entry: Entry, day: date, recorded_at: datet
             "recorded_at": time_text(recorded_at),
             "struck_at": None if struck_at is None else time_text(struck_at),
         },
-    )
-    number = cursor.lastrowid
-    assert number is not None  # noqa: S101 - sqlite3 gives it for every INSERT that did not raise
-    return number
+    ).fetchall()[0]
+    return int(row["number"])
+
+
+def is_storable(text: str) -> bool:
+    """False for text with halves of signs, as a shell hands over what is not UTF-8."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _refuse_impossible(entry: Entry, day: date, today: date) -> None:
@@ -193,6 +200,8 @@ def _refuse_impossible(entry: Entry, day: date, today: date) -> None:
         raise StoreRefused(f"{entry.work!r} is no work of the care log; it knows {', '.join((*WORKS, *NOTES))}")
     if entry.seen is not None and entry.seen not in OBSERVATIONS:
         raise StoreRefused(f"{entry.seen!r} is no observation; the care log knows {', '.join(OBSERVATIONS)}")
+    if not is_storable(entry.note or ""):
+        raise StoreRefused("the note holds signs that are no text")
     # The day, not the hour: today's work may be written down before the noon that a bare date means.
     if day > today:
         raise StoreRefused(f"{entry.work} of {entry.tree} on {day} lies in the future (today is {today})")

@@ -97,7 +97,7 @@ class Database:
         The database at `path`, made if it is missing, checked, and brought up to the newest shape.
 
         now: aware; stands in the records of migrations.
-        fault: called at "inside-transaction" (before each commit) and "after-commit", to test what a crash there leaves.
+        fault: called at "inside-transaction" (before each commit) and "after-commit": to test what a crash there does.
         busy_wait_s: how long a transaction waits for another process to finish its own. [s]
         migrations: instead of the shipped ones.
 

@@ -49,6 +49,7 @@ def prepare_file(path: Path) -> None:
         os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, PRIVATE_FILE))
     except FileExistsError:
         check_header(path)
+        _check_writable(path)
     except OSError as error:
         raise _cannot(path, "be created", error) from None
     for each in (path, wal_of(path), shm_of(path)):
@@ -66,6 +67,14 @@ def _make_folder(folder: Path) -> None:
         raise StoreRefused(f"the folder {folder} cannot be written by this user; the database keeps its log beside it")
 
 
+def _check_writable(path: Path) -> None:
+    """SQLite would open a file that cannot be written for reading, and fail at the first entry."""
+    try:
+        os.close(os.open(path, os.O_RDWR | os.O_CLOEXEC))
+    except OSError as error:
+        raise _cannot(path, "be written", error) from None
+
+
 def _make_private(path: Path) -> None:
     """Take reading away from group and others where this user may: the log tells when nobody is at home."""
     try:
@@ -79,10 +88,10 @@ def _make_private(path: Path) -> None:
 
 
 def refuse_mount(path: Path, mountinfo: str) -> None:
-    """
+    r"""
     Refuse a database on a network file system, and one that is mounted as a single file.
 
-    mountinfo: text of /proc/self/mountinfo (proc(5)); fields are separated by blanks, which names write as \\040.
+    mountinfo: text of /proc/self/mountinfo (proc(5)); fields are separated by blanks, which names write as \040.
     """
     best, kind = "", ""
     for line in mountinfo.splitlines():
@@ -96,7 +105,7 @@ def refuse_mount(path: Path, mountinfo: str) -> None:
             best, kind = point, kinds[0]
     if kind in _NETWORK_FILE_SYSTEMS:
         raise StoreRefused(
-            f"{path} lies on a network file system ({kind}, mounted at {best}), on which the database would not be safe. "
+            f"{path} lies on a network file system ({kind}, mounted at {best}), where the database would not be safe. "
             f"Set [storage] path to a local disk, and copy backups to the network instead"
         )
     if best == str(path):
@@ -114,8 +123,8 @@ def refuse_orphaned_log(path: Path) -> None:
         return
     if left:
         raise StoreRefused(
-            f"{path} is {'empty' if path.exists() else 'missing'}, but {log.name} beside it still holds entries. Put the "
-            f"database back where it was, or move {log.name} away and restore a backup"
+            f"{path} is {'empty' if path.exists() else 'missing'}, but {log.name} beside it still holds entries. Put "
+            f"the database back where it was, or move {log.name} away and restore a backup"
         )
 
 
@@ -155,21 +164,31 @@ def check_content(connection: sqlite3.Connection, path: Path, thorough: bool = F
     """
     See that the content of a database holds together.
 
-    thorough: compare indexes with their tables as well, which takes several times as long.
+    thorough: as for `faults_of`.
 
     Raises StoreRefused with what is wrong and how to go on.
     """
+    faults = faults_of(connection, thorough)
+    if faults:
+        raise damaged(path, faults)
+
+
+def faults_of(connection: sqlite3.Connection, thorough: bool = False) -> str:
+    """
+    What does not hold together in a database, "" when all does.
+
+    thorough: compare indexes with their tables as well, which takes several times as long.
+    """
     rows = connection.execute("PRAGMA integrity_check(3)" if thorough else "PRAGMA quick_check(3)").fetchall()
     said = "; ".join(str(row[0]) for row in rows)
-    if said != "ok":
-        raise damaged(path, " ".join(said.split()))
+    return "" if said == "ok" else " ".join(said.split())
 
 
 def copy_database(source: sqlite3.Connection, target: Path) -> None:
     """
     A whole copy of an open database as one private file, checked, in place of what was at `target`.
 
-    It is made beside its final place and moved there at the end: there is the old file or the new one, never half of it.
+    It is made beside its final place and moved there at the end: there is the old file or the new, never half of one.
 
     Raises StoreRefused when the copy cannot be written or does not hold together.
     """
@@ -179,9 +198,13 @@ def copy_database(source: sqlite3.Connection, target: Path) -> None:
                 source.backup(copy)
                 # The copy says of itself that it has a log beside it, as its source had; a backup is one file.
                 copy.execute("PRAGMA journal_mode = DELETE")
-                check_content(copy, draft)
+                faults = faults_of(copy)
         except sqlite3.Error as error:
             raise refusal_of(error, target) from None
+        if faults:
+            raise StoreRefused(
+                f"{target} was left as it was: the copy is damaged, as is what it was taken from ({faults})"
+            )
 
 
 @contextmanager
@@ -195,9 +218,9 @@ def draft_beside(target: Path) -> Iterator[Path]:
     draft = Path(name)
     try:
         yield draft
-        _to_disk(draft)
+        to_disk(draft)
         draft.replace(target)
-        _to_disk(target.parent)
+        to_disk(target.parent)
     except OSError as error:
         raise _cannot(target, "be written", error) from None
     finally:
@@ -205,7 +228,8 @@ def draft_beside(target: Path) -> Iterator[Path]:
         draft.with_name(f"{draft.name}-journal").unlink(missing_ok=True)
 
 
-def _to_disk(path: Path) -> None:
+def to_disk(path: Path) -> None:
+    """See that a file, or the names in a folder, would outlive a pulled plug."""
     descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
     try:
         os.fsync(descriptor)

@@ -141,7 +141,8 @@ def forget_forecasts(transaction: Transaction) -> int:
     rows = transaction.execute(
         "WITH aged AS (SELECT forecast.id, kind, source, latitude, longitude, min(fetched_at) AS first, "
         "max(fetched_at) AS last FROM forecast JOIN fetch ON fetch.forecast = forecast.id GROUP BY forecast.id), "
-        "ranked AS (SELECT id, kind, last, row_number() OVER (PARTITION BY kind ORDER BY last DESC, id DESC) AS newness, "
+        "ranked AS (SELECT id, kind, last, "
+        "row_number() OVER (PARTITION BY kind ORDER BY last DESC, id DESC) AS newness, "
         "row_number() OVER (PARTITION BY kind, source, latitude, longitude, substr(first, 1, 10), "
         "CAST(substr(first, 12, 2) AS INTEGER) / 6 ORDER BY first, id) AS in_quarter FROM aged) "
         "SELECT id FROM ranked WHERE CASE kind WHEN 'ensemble' THEN newness > :ensembles "

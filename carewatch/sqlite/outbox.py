@@ -134,7 +134,9 @@ def withdraw(transaction: Transaction, notice_id: str) -> int:
 
 def undelivered(snapshot: Snapshot, since: datetime) -> int:
     """
-    How many notices reached nobody: every row failed, the last of them at `since` (aware) or later, none withdrawn.
+    How many notices reached nobody.
+
+    since: aware; counted when the last of their rows was given up at this time or later. A withdrawn one never counts.
     """
     return snapshot.number(
         "SELECT count(*) FROM (SELECT notice FROM outbox GROUP BY notice HAVING count(sent_at) = 0 "

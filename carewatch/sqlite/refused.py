@@ -1,4 +1,4 @@
-"""Why the database could not be used, or a change not be stored: in words for the person, and a flag for the program."""
+"""Why the database could not be used or a change not be stored: words for the person, and a flag for the program."""
 
 import sqlite3
 from pathlib import Path

@@ -17,7 +17,7 @@ _NAME = re.compile(r"(\d{4})_([a-z0-9_]+)\.sql")
 @dataclass(frozen=True)
 class Migration:
     """
-    One step from an older shape to a newer one. A file that was released once is never edited; the next one corrects it.
+    One step from an older shape to a newer one. A file that was released is never edited; the next one corrects it.
 
     number: from 1 without gaps. name: what it is for. sql: its statements.
     """

@@ -20,6 +20,8 @@ from carewatch.sqlite.text_time import optional_text, optional_time, time_of, ti
 @dataclass(frozen=True)
 class Standing:
     """
+    What the last assessments left.
+
     dangers: all that are not over, by first sight. notices: those of the time that was asked for, oldest first.
     answers: those that stand, to notices of that time, in the order in which they were given.
     facts: times as text. log_version: as by `care_log.log_version`.

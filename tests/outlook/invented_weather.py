@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-PAST_DAYS = 16
+PAST_DAYS = 6
 COOLEST_AT_H = 5
 WARMEST_AT_H = 14
 

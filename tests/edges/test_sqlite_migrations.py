@@ -1,0 +1,112 @@
+"""Migrations: numbered, whole or not at all, and never below a service that knows only the older shape."""
+
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from carewatch.alerts.danger import ANSWERS, NOTICE_KINDS, SEVERITIES, STATES
+from carewatch.care.log import NOTES, OBSERVATIONS, WORKS
+from carewatch.limits.judge import HAZARDS
+from carewatch.sqlite.database import Database
+from carewatch.sqlite.forecasts import KINDS, SOURCES
+from carewatch.sqlite.refused import StoreRefused
+from carewatch.sqlite.schema import Migration, shipped_migrations, statements
+
+NOW = datetime(2026, 11, 5, 11, tzinfo=UTC)
+SECOND = Migration(
+    2, "pests", "CREATE TABLE pest (name TEXT NOT NULL) STRICT;\nINSERT INTO pest VALUES ('vine weevil');\n"
+)
+
+
+def tables(path: Path) -> set[str]:
+    connection = sqlite3.connect(path)
+    try:
+        return {row[0] for row in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+    finally:
+        connection.close()
+
+
+def test_the_files_are_numbered_from_one_without_gaps() -> None:
+    shipped = shipped_migrations()
+
+    assert shipped
+    assert [migration.number for migration in shipped] == list(range(1, len(shipped) + 1))
+
+
+def test_every_table_is_strict() -> None:
+    """A table that is not would take a text for a number without a word."""
+    with Database.in_memory(NOW) as database, database.snapshot(NOW) as snapshot:
+        rows = snapshot.execute("SELECT name, strict FROM pragma_table_list WHERE schema = 'main' AND type = 'table'")
+        loose = {row["name"] for row in rows if not row["strict"]}
+
+    assert loose == {"sqlite_schema"}
+
+
+def test_every_word_of_the_domain_is_known_to_the_schema() -> None:
+    """Lists in CHECKs are written by hand; a word that is missing would be refused when it is first used."""
+    sql = "".join(migration.sql for migration in shipped_migrations())
+
+    words = {*WORKS, *NOTES, *OBSERVATIONS, *HAZARDS, *SEVERITIES, *STATES, *NOTICE_KINDS, *ANSWERS, *SOURCES, *KINDS}
+    assert [word for word in sorted(words) if f"'{word}'" not in sql] == []
+
+
+def test_a_file_is_split_at_the_ends_of_its_statements_only() -> None:
+    sql = (
+        "-- one; two\nCREATE TABLE a (b TEXT DEFAULT ';\n');\n"
+        "CREATE TRIGGER c AFTER INSERT ON a\nBEGIN\n    DELETE FROM a;\n    DELETE FROM a;\nEND;\n"
+    )
+
+    assert [statement.split("\n")[-1] for statement in statements(sql)] == ["');", "END;"]
+    with pytest.raises(ValueError, match="no end of a statement after: SELECT 1"):
+        list(statements("SELECT 1"))
+
+
+def test_an_older_database_is_brought_up_to_date_once_and_copied_before(tmp_path: Path) -> None:
+    path = tmp_path / "a.sqlite"
+    Database.open(path, NOW).close()
+    steps = (*shipped_migrations()[:1], SECOND)
+
+    for _ in range(2):
+        with Database.open(path, NOW, migrations=steps) as database, database.snapshot(NOW) as snapshot:
+            records = [tuple(row) for row in snapshot.execute("SELECT * FROM migration ORDER BY number")]
+            assert snapshot.number("SELECT count(*) FROM pest") == 1
+
+    assert records[1] == (2, "pests", "2026-11-05T11:00:00Z")
+    assert "pest" not in tables(tmp_path / "a.sqlite.before-upgrade-from-1")
+
+
+@pytest.mark.parametrize(
+    ("second", "said"),
+    [
+        ("INSERT INTO pest VALUES (NULL);\n", "NOT NULL constraint failed"),
+        ("CREATE TABLE pest (name TEXT) STRICT;\n", "already exists"),
+        (
+            "INSERT INTO answer_token VALUES (hex(zeroblob(32)), '00000000000000ff', 'phone', '2026-11-05T11:00:00Z');",
+            "leaves a row of answer_token without what it refers to",
+        ),
+        ("SELECT 1", "no end of a statement"),
+    ],
+    ids=["a value refused", "a table twice", "a reference to nothing", "no end"],
+)
+def test_a_migration_that_fails_leaves_no_trace(tmp_path: Path, second: str, said: str) -> None:
+    path = tmp_path / "a.sqlite"
+    Database.open(path, NOW).close()
+    before = tables(path)
+    broken = Migration(2, "broken", f"CREATE TABLE pest (name TEXT NOT NULL) STRICT;\n{second}")
+
+    with pytest.raises((StoreRefused, ValueError), match=said):
+        Database.open(path, NOW, migrations=(*shipped_migrations()[:1], broken))
+
+    assert tables(path) == before
+    with Database.open(path, NOW) as database, database.snapshot(NOW) as snapshot:
+        assert snapshot.number("SELECT max(number) FROM migration") == 1
+
+
+def test_a_running_service_is_not_given_another_shape(tmp_path: Path) -> None:
+    path = tmp_path / "a.sqlite"
+    with Database.open(path, NOW) as service, service.claim_instance():
+        with pytest.raises(StoreRefused, match="in use by another carewatch"):
+            Database.open(path, NOW, migrations=(*shipped_migrations()[:1], SECOND))
+        assert "pest" not in tables(path)
