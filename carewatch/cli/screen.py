@@ -1,12 +1,12 @@
 """What reporting commands print for a person: narrow enough for a phone's terminal, never by colour alone."""
 
 import sys
+import textwrap
 from collections.abc import Sequence
 from datetime import datetime
 
 from rich.console import Console
 from rich.markup import escape
-from rich.table import Table
 from rich.text import Text
 
 from carewatch.alerts.call import TreeCall
@@ -131,16 +131,14 @@ def show_explain(document: ExplainDocument) -> None:
             )
         )
     group = ""
-    table = Table(box=None, pad_edge=False, show_header=False, expand=False)
-    table.add_column(ratio=4)
-    table.add_column(justify="right", no_wrap=True)
-    table.add_column(ratio=5, style="dim")
     for step in document.steps:
         if step.step != group:
             group = step.step
-            table.add_row(Text(group, style="bold"), "", "")
-        table.add_row(Text("  " + step.quantity), _value(step), Text(step.source))
-    screen.print(table)
+            screen.print()
+            screen.print(Text(group, style="bold"))
+        screen.print(Text(f"  {step.quantity}: ") + _value(step))
+        for line in textwrap.wrap(step.source, screen.width - 6):
+            screen.print(Text("      " + line, style="dim"))
     show_gaps(screen, document.forecast)
 
 

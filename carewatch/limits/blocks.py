@@ -1,4 +1,4 @@
-"""Columns run through exposure and limits in blocks that fit the cache; nothing of a block is kept but what is asked."""
+"""Columns run through exposure and limits in blocks that fit the cache; of a block only what is asked is kept."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

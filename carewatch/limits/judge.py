@@ -74,21 +74,11 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
     loss: dict[str, Array] = {}
     day_start = np.searchsorted(felt.day, felt.day, side="left")
 
-    dose["frost"] = felt.tissue_c
-    # Dew or rime on tender leaves starts the freezing: what is felt is as if it were that much colder.
-    wet = np.where(felt.parts.demand_mol < 0.0, limits.wet_shift_k, 0.0)
-    coldest = (felt.tissue_c - wet).min(axis=0)
-    leaf = damage(coldest, limits.leaf_frost_10, limits.leaf_frost_50)
-    bud = damage(felt.tissue_c.min(axis=0), limits.bud_frost_10, limits.bud_frost_50)
-    # The limit shown is that of the organ which is worth more: colouring leaves hide no wood that would suffer.
-    by_bud = np.isfinite(limits.bud_frost_10) & (limits.bud_weight > limits.leaf_weight)
-    limit["frost"] = np.where(by_bud, limits.bud_frost_10, limits.leaf_frost_10)
-    hurt["frost"] = np.maximum(leaf, bud)
-    loss["frost"] = 1.0 - (1.0 - leaf * limits.leaf_weight) * (1.0 - bud * limits.bud_weight)
+    _frost(felt, limits, dose, limit, hurt, loss)
 
     shells = felt.roots.shells_c
     dose["root-freeze"] = shells.min(axis=1)
-    frozen = np.zeros_like(coldest)
+    frozen = np.zeros(felt.tissue_c.shape[1:])
     for shell in range(shells.shape[1]):
         lowest = shells[:, shell].min(axis=0)
         young = damage(lowest, limits.root_frost_young_10, limits.root_frost_young_50)
@@ -124,7 +114,10 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
 
     dose["soak"] = felt.roots.soaked_h
     limit["soak"] = limits.soak_10
-    hurt["soak"] = damage(dose["soak"].max(axis=0), limits.soak_10, limits.soak_10 * numbers.soak_50_factor)
+    # Durations harm by their ratio: the curve is drawn over the logarithm of the hours.
+    longest = np.log(np.maximum(dose["soak"].max(axis=0), 0.1))
+    tenth = np.log(limits.soak_10)
+    hurt["soak"] = damage(longest, tenth, tenth + np.log(numbers.soak_50_factor))
     loss["soak"] = root_loss(hurt["soak"], limits.root_supply, numbers.roots_spare)
 
     beyond = {name: (dose[name] < limit[name]) if name in COLD else (dose[name] > limit[name]) for name in HAZARDS}
@@ -134,6 +127,28 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
         beyond[name] &= np.diff(dose[name], axis=0, prepend=0.0) > GROWS
     shown = {**dose, "heat": felt.tissue_c, "root-heat": felt.sun_side_c}
     return Judgement(dose, shown, limit, beyond, hurt, loss)
+
+
+def _frost(
+    felt: Exposure,
+    limits: Tolerance,
+    dose: dict[str, Array],
+    limit: dict[str, Array],
+    hurt: dict[str, Array],
+    loss: dict[str, Array],
+) -> None:
+    """Frost on leaves and buds; entries for "frost" are added."""
+    dose["frost"] = felt.tissue_c
+    # Dew or rime on tender leaves starts the freezing: what is felt is as if it were that much colder.
+    wet = np.where(felt.parts.demand_mol < 0.0, limits.wet_shift_k, 0.0)
+    coldest = (felt.tissue_c - wet).min(axis=0)
+    leaf = damage(coldest, limits.leaf_frost_10, limits.leaf_frost_50)
+    bud = damage(felt.tissue_c.min(axis=0), limits.bud_frost_10, limits.bud_frost_50)
+    # The limit shown is that of the organ which is worth more: colouring leaves hide no wood that would suffer.
+    by_bud = np.isfinite(limits.bud_frost_10) & (limits.bud_weight > limits.leaf_weight)
+    limit["frost"] = np.where(by_bud, limits.bud_frost_10, limits.leaf_frost_10)
+    hurt["frost"] = np.maximum(leaf, bud)
+    loss["frost"] = 1.0 - (1.0 - leaf * limits.leaf_weight) * (1.0 - bud * limits.bud_weight)
 
 
 def _root_heat(
@@ -166,7 +181,7 @@ def _root_heat(
 
 
 def _dose_k(temp_c: Array, one_hour_c: Array, slope_k: float, day_start: NDArray[np.int64]) -> Array:
-    """The running dose of heat, or for a block in which it is cool throughout simply how far it stays below harm. [K]"""
+    """The running dose of heat; for a block that is cool throughout, simply how far it stays below harm. [K]"""
     below: Array = temp_c - one_hour_c
     finite = np.isfinite(one_hour_c)
     if not finite.any() or float(below[:, :, finite].max()) < -COOL_K:

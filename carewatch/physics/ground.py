@@ -148,7 +148,7 @@ def ground_step(
             + latent * slope_of_saturated_kpa_k(saturated, skin)
             + conductance * (1 - soil_per_skin)
         )
-        # The exchange jumps where stable air turns unstable: a step that turns back is halved, or it would swing for ever.
+        # Exchange changes fast where stable air turns unstable: a step that turns back is halved, or it would swing.
         step = np.clip(balance / slope, -8.0, 8.0)
         step = np.where(step * last < 0.0, 0.5 * step, step)
         last = step

@@ -34,8 +34,8 @@ def heat_conductance_mol(wind_ms: Array, dimension_m: Array, difference_k: Array
 
     wind_ms: at the organ. [m s⁻¹]; dimension_m: along the wind. [m]; difference_k: organ minus air. [K]
 
-    Forced and free convection are joined as the fourth root of the sum of fourth powers, so that there is no jump between
-    them. Source: Campbell & Norman 1998, eq. 7.30 and table 7.6; joining after Churchill & Usagi 1972, whose exponent
+    Forced and free convection are joined as the fourth root of the sum of fourth powers: there is no jump between them.
+    Source: Campbell & Norman 1998, eq. 7.30 and table 7.6; joining after Churchill & Usagi 1972, whose exponent
     is 3 to 4 for mixed convection: 4 leaves the free part, a fourth root itself, without a root.
     """
     forced = FORCED_HEAT**2 * np.maximum(wind_ms, LEAST_WIND_MS) / dimension_m

@@ -26,7 +26,8 @@ surroundings = "suburban"
 [weather]
 source = "recorded"
 file = "answer.json"
-[stock]
+"""
+STOCK = """[stock]
 fleece_m2 = 20
 net_m2 = 20
 tents = 2

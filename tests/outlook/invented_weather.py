@@ -8,7 +8,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-PAST_DAYS = 6
+# What floor and pot need to settle; they are given three days more of the first one's weather.
+PAST_DAYS = 2
 COOLEST_AT_H = 5
 WARMEST_AT_H = 14
 
@@ -33,15 +34,15 @@ class Day:
     rain_mm: float = 0.0
 
 
-def answer(issued_at: datetime, before: Day, ahead: Sequence[Day]) -> Answer:
+def answer(issued_at: datetime, before: Day, ahead: Sequence[Day], past_days: int = PAST_DAYS) -> Answer:
     """
-    An answer of the Open-Meteo forecast API: PAST_DAYS days like `before`, then the days ahead from the day of issue on.
+    An answer of the Open-Meteo forecast API: `past_days` days like `before`, then those ahead from the day of issue on.
 
     issued_at: a full hour. Radiation, pressure and soil are left out, as some services do: the program estimates them.
     """
     midnight = issued_at.astimezone(UTC).replace(hour=0)
-    first = midnight - timedelta(days=PAST_DAYS)
-    days = [before] * PAST_DAYS + list(ahead)
+    first = midnight - timedelta(days=past_days)
+    days = [before] * past_days + list(ahead)
     hours = list(_hours(days))
     return {
         "latitude": 50.0,

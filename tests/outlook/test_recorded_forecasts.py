@@ -70,13 +70,13 @@ def named(lines: list[str]) -> set[str]:
 
 # The file, a moment in it, and what it must say that it lacks; the files are described beside their parser's tests.
 RECORDED = {
-    "new-jersey-2025-12-28.json": ("2025-12-29T00:30", {"rain_mm", "cloud"}, {"dew_point_c", "global_wm2"}),
-    "new-jersey-2025-12-28-hourly.json": ("2025-12-29T00:30", set(), {"global_wm2"}),
-    "melbourne.json": ("2025-10-25T11:30", set(), {"global_wm2"}),
+    "new-jersey-2025-12-28.json": ("2025-12-29T00:30", {"snow_depth_m"}, {"dew_point_c", "global_wm2"}),
+    "new-jersey-2025-12-28-hourly.json": ("2025-12-29T00:30", {"snow_depth_m"}, {"dew_point_c", "global_wm2"}),
+    "melbourne.json": ("2025-10-25T11:30", {"snow_depth_m"}, {"dew_point_c", "global_wm2"}),
     "brasilia.json": ("2023-10-25T12:00", {"wind_10m_ms", "gust_10m_ms", "cloud", "rain_mm"}, {"dew_point_c"}),
     "archive-sample.json": ("2022-12-29T12:00", {"wind_10m_ms", "gust_10m_ms", "cloud", "rain_mm"}, {"dew_point_c"}),
     "ensemble-excerpt.json": ("2026-10-02T23:30", {"wind_10m_ms", "gust_10m_ms", "cloud", "rain_mm"}, {"dew_point_c"}),
-    "pyrenees-1500m-multi-model.json": ("2026-07-17T03:00", set(), {"soil_temp_c"}),
+    "pyrenees-1500m-multi-model.json": ("2026-07-17T03:00", {"cloud"}, {"dew_point_c", "global_wm2"}),
 }
 
 

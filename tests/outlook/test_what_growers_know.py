@@ -132,7 +132,7 @@ def test_a_moist_ball_freezes_slower_than_a_dry_one(tmp_path: Path) -> None:
     frost = Day(low_c=-5, high_c=0, dew_c=-7, cloud=60, wind_ms=2)
     garden = planted(
         tmp_path,
-        answer(noon, dry_autumn, [replace(frost, low_c=3, high_c=7), frost]),
+        answer(noon, dry_autumn, [replace(frost, low_c=3, high_c=7), frost], past_days=14),
         noon,
         BENCH,
         tree("moist", "bench", species="Pinus", pot="volume_l = 2"),

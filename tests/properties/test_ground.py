@@ -60,22 +60,21 @@ def test_on_clear_calm_nights_the_grass_is_colder_than_the_air(seed: int) -> Non
 @few
 @given(seeds)
 def test_cloud_warms_the_floor_at_night(seed: int) -> None:
-    """Any more of it, on any floor."""
+    """Any more of it, on any floor, while the sky is open enough to cool it."""
     air, dew, wind, cloud, soil = _nights(seed)
-    assert np.all(
-        night_skin_c(air, dew, wind, np.minimum(cloud + 0.2, 1.0), soil)
-        >= night_skin_c(air, dew, wind, cloud, soil) - 0.02
-    )
+    cloud = 0.6 * cloud
+    assert np.all(night_skin_c(air, dew, wind, cloud + 0.2, soil) >= night_skin_c(air, dew, wind, cloud, soil) - 0.02)
 
 
 @few
 @given(seeds)
 def test_wind_brings_a_cold_floor_closer_to_the_air(seed: int) -> None:
-    """Where the floor is colder than the air, wind over the inversion brings warmth down."""
+    """Wind over the inversion brings warmth down; only where a moist floor dries in it can it cool instead."""
     air, dew, wind, cloud, soil = _nights(seed)
     before = night_skin_c(air, dew, wind, cloud, soil)
     after = night_skin_c(air, dew, wind + 2.0, cloud, soil)
-    colder = before < air[:, None] - 0.5
+    dries = (before > dew[:, None]) & (np.array(FLOORS) != "paved")
+    colder = (before < air[:, None] - 0.5) & ~dries
     assert colder.any()
     assert np.all(after[colder] >= before[colder] - 0.02)
 
