@@ -113,13 +113,19 @@ class Assessment:
 
 
 def assess(
-    garden: Garden, weather: Weather, numbers: Numbers, now: datetime, detail_of: str | None = None
+    garden: Garden,
+    weather: Weather,
+    numbers: Numbers,
+    now: datetime,
+    detail_of: str | None = None,
+    told: Mapping[str, str] | None = None,
 ) -> Assessment:
     """
     Judge every tree of a garden.
 
     weather: complete, as known at `now` (with a time zone); numbers: the tables.
     detail_of: id of a tree whose hourly numbers are wanted as well.
+    told: per tree, the measure that the grower was asked for and has not refused; it stands unless another is better.
     """
     site, hazards, ahead = garden.site, numbers.hazards, weather.ahead
     zone = ZoneInfo(site.time_zone)
@@ -169,6 +175,7 @@ def assess(
             standing=standing,
             losses=losses,
             spells=tuple(spells),
+            told=told or {},
             direct_kwh={place.id: float(value) for place, value in zip(places, offered, strict=True)},
         )
     )

@@ -364,7 +364,7 @@ def test_a_planted_violation_is_refused(module: str, source: str, reason: str) -
 @pytest.mark.parametrize(
     ("module", "source"),
     [
-        ("physics/sun", "import numpy as np\nimport pvlib.solarposition\nfrom scipy.special import lambertw"),
+        ("physics/sun", "import numpy as np\nfrom scipy.special import lambertw"),
         ("assess", "from carewatch.verify.scores import crps\nfrom carewatch.physics import leaf"),
         ("care/log", "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    import os"),
         ("care/log", "from datetime import datetime, time\ndef f(now: datetime) -> time:\n    return now.time()"),

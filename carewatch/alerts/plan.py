@@ -22,6 +22,9 @@ NOTICE_AHEAD = timedelta(hours=3)
 MATERIAL_EARLIER = timedelta(hours=1)
 # A danger must be gone in so many model runs before it is stood down (design section 8).
 GONE_RUNS = 2
+# A bring-back is said this long before the hour at which it may be done. Judged.
+UNDO_NOTICE = timedelta(minutes=30)
+TOGETHER = timedelta(hours=2)
 # Non-severe messages a day (design section 9).
 MOST_A_DAY = 3
 SEVERE = SEVERITIES.index("Severe")
@@ -98,13 +101,20 @@ def _quiet_began(moment: datetime, rules: NoticeRules) -> datetime:
 
 
 def plan(
-    calls: Sequence[TreeCall], standing: Sequence[Danger], spoken: Sequence[Notice], rules: NoticeRules, now: datetime
+    calls: Sequence[TreeCall],
+    standing: Sequence[Danger],
+    spoken: Sequence[Notice],
+    rules: NoticeRules,
+    now: datetime,
+    new_run: bool = True,
 ) -> Plan:
     """
     Dangers as they are now, and the notices that they call for.
 
     calls: of one assessment, with or without a measure. standing: dangers that are not over.
     spoken: notices of at least the last two days. now: in the site's zone, as are the calls' times.
+    new_run: the calls rest on a newer forecast than the plan before: only then does a danger that is not seen any more
+    come nearer to being stood down.
     """
     matched = {call.tree: _dangers_of(call, standing, now) for call in calls}
     current = {danger.id for dangers in matched.values() for danger in dangers}
@@ -119,15 +129,19 @@ def plan(
             kinds[kind].append(call)
     kinds = _within_the_day(kinds, spoken, now)
     for kind, told in kinds.items():
-        if not told:
-            continue
         for call in told:
             matched[call.tree] = tuple(_told(danger, call, kind, now) for danger in matched[call.tree])
-        notices.append(_notice(kind, told, matched, now))
+    # One message for a moment: what is new and what has changed go together.
+    if kinds["call"] or kinds["worse"]:
+        kind = "call" if kinds["call"] else "worse"
+        changed_trees = frozenset(call.tree for call in kinds["worse"])
+        notices.append(_notice(kind, [*kinds["call"], *kinds["worse"]], matched, now, changed_trees))
+    if kinds["repeat"]:
+        notices.append(_notice("repeat", kinds["repeat"], matched, now))
     for call in calls:
         changed += [_aged(danger, call, now) for danger in matched[call.tree]]
 
-    over, farewell = _gone(gone, calls, now, rules)
+    over, farewell = _gone(gone, calls, now, rules, new_run)
     return Plan((*changed, *over), (*notices, *farewell))
 
 
@@ -277,8 +291,14 @@ def _aged(danger: Danger, call: TreeCall, now: datetime) -> Danger:
     return danger
 
 
-def _notice(kind: str, calls: Sequence[TreeCall], matched: dict[str, tuple[Danger, ...]], now: datetime) -> Notice:
-    message = repeat_message(calls, now) if kind == "repeat" else call_message(calls, now, changed=kind == "worse")
+def _notice(
+    kind: str,
+    calls: Sequence[TreeCall],
+    matched: dict[str, tuple[Danger, ...]],
+    now: datetime,
+    changed: frozenset[str] = frozenset(),
+) -> Notice:
+    message = repeat_message(calls, now) if kind == "repeat" else call_message(calls, now, changed)
     dangers = [danger for call in calls for danger in matched[call.tree]]
     key = ",".join(sorted(f"{danger.id}:{danger.revision}" for danger in dangers))
     return _made(
@@ -316,40 +336,55 @@ def _made(
 
 
 def _gone(
-    gone: Sequence[Danger], calls: Sequence[TreeCall], now: datetime, rules: NoticeRules
+    gone: Sequence[Danger], calls: Sequence[TreeCall], now: datetime, rules: NoticeRules, new_run: bool
 ) -> tuple[list[Danger], list[Notice]]:
     """Dangers that this run no longer sees, and the farewells: stand down what was told, bring back what was done."""
     kept: list[Danger] = []
     down: list[Danger] = []
     back: list[Danger] = []
-    threatened = {call.tree for call in calls}
-    for danger in gone:
-        missed = replace(danger, below_runs=danger.below_runs + 1)
+    needed = {call.tree for call in calls if call.in_force}
+    missed = [replace(danger, below_runs=danger.below_runs + new_run) for danger in gone]
+    waiting = {danger.tree for danger in missed if _is_done(danger) and not _may_come_off(danger, now)}
+    # What may come off within two hours of each other is said once.
+    soon = any(_is_done(d) and not _may_come_off(d, now) and _may_come_off(d, now + TOGETHER) for d in missed)
+    for danger in missed:
         past = now >= danger.ends
-        if not past and missed.below_runs < GONE_RUNS:
-            kept.append(missed)
-            continue
-        done = danger.in_force or danger.answer == "done"
-        if danger.spoken_at is None:
-            kept.append(replace(missed, state="over"))
-        elif is_quiet(now, rules) or (done and danger.tree in threatened):
-            # Farewells wait for the morning, and nothing is undone for a tree that another danger threatens.
-            kept.append(missed)
-        elif done:
-            if danger.undo_at is not None and past and now < danger.undo_at - timedelta(minutes=30):
-                kept.append(missed)
+        if not past and danger.below_runs < GONE_RUNS:
+            kept.append(danger)
+        elif danger.spoken_at is None:
+            kept.append(replace(danger, state="over"))
+        elif is_quiet(now, rules):
+            # Farewells wait for the morning.
+            kept.append(danger)
+        elif _is_done(danger):
+            # A tree comes out once, when the last danger that it was put away for is over.
+            if soon or danger.tree in needed or danger.tree in waiting:
+                kept.append(danger)
             else:
-                back.append(replace(missed, state="over"))
-        elif past:
-            kept.append(replace(missed, state="over"))
+                back.append(replace(danger, state="over"))
+        elif now >= danger.starts:
+            # It has come, for better or worse: there is nothing left to call off.
+            kept.append(replace(danger, state="over"))
         else:
-            down.append(replace(missed, state="over"))
+            down.append(replace(danger, state="over"))
     notices = []
     if down:
         notices.append(_farewell("stand-down", stand_down_message(down), down, now))
     if back:
         notices.append(_farewell("bring-back", bring_back_message(back), back, now))
     return [*kept, *down, *back], notices
+
+
+def _is_done(danger: Danger) -> bool:
+    """What was asked for this danger is in place."""
+    return danger.in_force or danger.answer == "done"
+
+
+def _may_come_off(danger: Danger, now: datetime) -> bool:
+    """The danger has been gone long enough, and the hour at which its measure may be undone has come."""
+    if now < danger.ends and danger.below_runs < GONE_RUNS:
+        return False
+    return danger.undo_at is None or now >= danger.undo_at - UNDO_NOTICE
 
 
 def _farewell(kind: str, message: Message, dangers: Sequence[Danger], now: datetime) -> Notice:

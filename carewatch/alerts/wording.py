@@ -188,19 +188,19 @@ def undo(measure: str, moment: datetime | None, now: datetime) -> str:
     return f"{word} {when}." if word else ""
 
 
-def call_message(calls: Sequence[TreeCall], now: datetime, changed: bool = False) -> Message:
+def call_message(calls: Sequence[TreeCall], now: datetime, changed: frozenset[str] = frozenset()) -> Message:
     """
     One message for all trees that need a hand, grouped by measure and place, the most pressing first.
 
-    calls: at least one, each with a measure; now: in the site's zone; changed: the grower was told otherwise before.
+    calls: at least one, each with a measure; now: in the site's zone; changed: trees of which the grower was told otherwise.
     """
-    groups: dict[tuple[str, str], list[TreeCall]] = {}
+    groups: dict[tuple[str, str, bool], list[TreeCall]] = {}
     for call in sorted(calls, key=lambda item: (item.act_by, -item.standing_loss)):
-        groups.setdefault((call.measure, call.place), []).append(call)
-    paragraphs = [_paragraph(members, now) for members in groups.values()]
+        groups.setdefault((call.measure, call.place, call.tree in changed), []).append(call)
+    paragraphs = [
+        f"{'Changed: ' if anew else ''}{_paragraph(members, now)}" for (_, _, anew), members in groups.items()
+    ]
     cautions = list(dict.fromkeys(call.caution for call in calls if call.caution))
-    if changed:
-        paragraphs[0] = f"Changed: {paragraphs[0]}"
     return _message(paragraphs, cautions)
 
 
@@ -236,6 +236,28 @@ def _taken_off(measure: str, trees: Sequence[str]) -> str:
             "In the evening or under cloud, three days in shade first."
         )
     return f"{measure_name(measure)} off {names} today."
+
+
+def blind_message(since: datetime, now: datetime, why: str) -> Message:
+    """
+    The watch has had no forecast that it could use for long.
+
+    since: of the last one; both in the site's zone. why: a sentence without its full stop, or "".
+    """
+    first = f"Your trees are not watched: no usable forecast since {day_word(since, now)} {clock_time(since)}."
+    lines = [
+        first,
+        "What you were told before still holds. Look at another forecast; you will hear when it works again.",
+    ]
+    if why:
+        lines.append(f"The reason: {why}.")
+    return _message(["\n".join(lines)], [])
+
+
+def sees_again_message(since: datetime, now: datetime) -> Message:
+    """The watch has a forecast again; since: from when on it had none. Both in the site's zone."""
+    gap = f"From {day_word(since, now)} {clock_time(since)} until now nobody watched your trees."
+    return _message([f"The watch sees again: a forecast has come.\n{gap}"], [])
 
 
 def _message(paragraphs: Sequence[str], cautions: Sequence[str]) -> Message:

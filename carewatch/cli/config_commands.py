@@ -46,11 +46,13 @@ def check(explicit: str | None, environ: Mapping[str, str], now: datetime, as_js
     for warning in loaded.warnings:
         error(f"warning: {warning}")
     garden = loaded.garden
-    console().print(
-        f"{path}: fine. {len(garden.trees)} trees in {len(garden.places)} places, {len(garden.log)} log entries.",
-        markup=False,
-    )
+    trees, places = _counted(len(garden.trees), "tree"), _counted(len(garden.places), "place")
+    console().print(f"{path}: fine. {trees} in {places}, {len(garden.log)} in the care log.", markup=False)
     return FINE
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def show_refusal(refused: ConfigErrors) -> None:
@@ -59,8 +61,7 @@ def show_refusal(refused: ConfigErrors) -> None:
         error(str(problem))
     for warning in refused.warnings:
         error(f"warning: {warning}")
-    count = len(refused.problems)
-    error(f"{count} problem{'' if count == 1 else 's'}; nothing was started and nothing was written.")
+    error(f"{_counted(len(refused.problems), 'problem')}; nothing was started and nothing was written.")
 
 
 def new(file: str | None) -> int:

@@ -4,9 +4,9 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from datetime import UTC, datetime
 
 from carewatch import __version__
+from carewatch.cli import keeping, watching
 
 # 0 fine, 1 failed, 2 wrong usage or configuration.
 FINE, FAILED, MISUSED = 0, 1, 2
@@ -44,6 +44,8 @@ def parser() -> argparse.ArgumentParser:
     config_commands.add_parser("check", parents=[shared, as_json], help="read it and report every problem at once")
     new = config_commands.add_parser("new", help="write a first configuration to fill in")
     new.add_argument("file", nargs="?", metavar="FILE", help="where to (default: standard output)")
+    keeping.add_commands(commands, shared, at, as_json)
+    watching.add_commands(commands, shared, as_json)
     return top
 
 
@@ -64,9 +66,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(options: argparse.Namespace) -> int:
+    if options.command in watching.COMMANDS:
+        return watching.run(options, os.environ)
+
+    from carewatch.daemon.clock import ClockUnusable, clock_of
+
+    try:
+        now = clock_of(os.environ).now()
+    except ClockUnusable as refused:
+        sys.stderr.write(f"{refused}\n")
+        return MISUSED
+    if options.command in keeping.COMMANDS:
+        return keeping.run(options, os.environ, now)
+
     from carewatch.cli import config_commands, demo_command, reports
 
-    now = datetime.now(UTC)
     if options.command == "config":
         if options.config_command == "new":
             return config_commands.new(options.file)

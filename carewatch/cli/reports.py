@@ -1,14 +1,15 @@
 """`outlook` and `explain`: fetch or read the forecast, judge the garden, print the document."""
 
 import sys
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from carewatch.assess import Assessment, Numbers, assess, calls
 from carewatch.care.garden import Garden
+from carewatch.care.whole_log import misfits, with_log
 from carewatch.cli.config_commands import show_refusal
 from carewatch.cli.documents import encoded, outlook_document
 from carewatch.cli.explain import explain_document
@@ -20,17 +21,21 @@ from carewatch.config.tables import Tables, load_tables
 from carewatch.forecast.complete import complete
 from carewatch.forecast.raw import RawForecast
 from carewatch.forecast.weather import ForecastUnusable
+from carewatch.sqlite.care_log import entries
+from carewatch.sqlite.database import Database
+from carewatch.sqlite.refused import StoreRefused
 from carewatch.weather_api.sources import SourceOptions, SourceRefused, fetch_forecast, read_recorded
 
 FINE, FAILED, MISUSED = 0, 1, 2
 
 
-@dataclass(frozen=True)
 class Refusal(Exception):
     """A command cannot go on: what to say and the exit code."""
 
-    text: str
-    code: int
+    def __init__(self, text: str, code: int) -> None:
+        super().__init__(text)
+        self.text = text
+        self.code = code
 
 
 def outlook(
@@ -39,7 +44,8 @@ def outlook(
     """Judge the garden and print the outlook of all trees, or of one."""
     try:
         loaded, tables, moment = prepared(explicit, at, environ, now)
-        _known(loaded, tree)
+        if tree is not None:
+            refuse_unknown("tree", tree, (known.id for known in loaded.garden.trees))
         assessment = judged(loaded, tables, moment, environ)
     except Refusal as refused:
         error(refused.text)
@@ -61,7 +67,7 @@ def explain(
     """Judge the garden and print every number behind one tree's outlook."""
     try:
         loaded, tables, moment = prepared(explicit, at, environ, now)
-        _known(loaded, tree)
+        refuse_unknown("tree", tree, (known.id for known in loaded.garden.trees))
         assessment = judged(loaded, tables, moment, environ, tree)
     except Refusal as refused:
         error(refused.text)
@@ -80,20 +86,48 @@ def explain(
 def prepared(
     explicit: str | None, at: str | None, environ: Mapping[str, str], now: datetime
 ) -> tuple[Loaded, Tables, datetime]:
-    """The configuration, the tables and the moment that is asked for. Raises ConfigErrors, Refusal."""
+    """
+    The configuration with the database's entries in its log, the tables and the moment that is asked for.
+
+    Raises ConfigErrors, Refusal.
+    """
     tables = load_tables()
     path = find_config(explicit, environ)
-    wanted = None if at is None else _parsed(at)
+    wanted = None if at is None else parsed_time(at)
     latest = max(now, wanted) if wanted is not None and wanted.tzinfo else now
     loaded = load(path, environ, latest, tables)
-    if wanted is None:
-        return loaded, tables, now
-    if wanted.tzinfo is None:
-        wanted = wanted.replace(tzinfo=ZoneInfo(loaded.garden.site.time_zone))
-    return loaded, tables, wanted
+    moment = now if wanted is None else at_site(wanted, loaded)
+    return with_database_log(loaded, now, None if wanted is None else moment), tables, moment
 
 
-def _parsed(at: str) -> datetime:
+def with_database_log(loaded: Loaded, now: datetime, as_of: datetime | None) -> Loaded:
+    """
+    The configuration with the database's entries in the garden's log.
+
+    as_of: aware; the entries as they were known then; None: all that hold. What cannot be reckoned with is told on
+    standard error.
+
+    Raises Refusal when the database cannot be read: without its entries a tree would be judged stronger than it is.
+    """
+    try:
+        with Database.open_for_reading(loaded.database_file, now) as database, database.snapshot(now) as snapshot:
+            found = entries(snapshot, as_of)
+    except StoreRefused as refused:
+        raise Refusal(sentence(refused.reason), FAILED) from None
+    for misfit in misfits(loaded.garden, found):
+        error(f"warning: {misfit}")
+    return replace(loaded, garden=with_log(loaded.garden, found))
+
+
+def sentence(text: str) -> str:
+    """A reason as a sentence; where it begins with a name or a path, that stays as it is."""
+    if text.partition(" ")[0] in ("a", "the", "there", "entry", "notice"):
+        text = text[0].upper() + text[1:]
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def parsed_time(at: str) -> datetime:
+    """The time that was written after --at, with a zone or without. Raises Refusal."""
     try:
         return datetime.fromisoformat(at)
     except ValueError:
@@ -103,12 +137,19 @@ def _parsed(at: str) -> datetime:
         ) from None
 
 
-def _known(loaded: Loaded, tree: str | None) -> None:
-    names = [known.id for known in loaded.garden.trees]
-    if tree is not None and tree not in names:
-        near = nearest_names(tree, names)
-        hint = f" Did you mean {' or '.join(near)}?" if near else f" Known: {', '.join(names)}."
-        raise Refusal(f"There is no tree {tree!r}.{hint}", MISUSED)
+def at_site(wanted: datetime, loaded: Loaded) -> datetime:
+    """The moment; one without an offset is meant in the site's time."""
+    return wanted if wanted.tzinfo else wanted.replace(tzinfo=ZoneInfo(loaded.garden.site.time_zone))
+
+
+def refuse_unknown(kind: str, name: str, names: Iterable[str]) -> None:
+    """Raises Refusal with the nearest names when there is no such tree, place or the like."""
+    known = tuple(names)
+    if name not in known:
+        near = nearest_names(name, known)
+        listed = f" Known: {', '.join(known)}." if known else ""
+        hint = f" Did you mean {' or '.join(near)}?" if near else listed
+        raise Refusal(f"There is no {kind} {name!r}.{hint}", MISUSED)
 
 
 def judged(

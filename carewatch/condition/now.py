@@ -21,6 +21,8 @@ from carewatch.forecast.history import DailyHistory
 
 # Ties hold a tree as if its roots held this share (common practice: three points, trunk to pot). [0-1]
 TIED_ANCHORAGE = 0.6
+# Hold, or supply, from which on a work no longer lowers what gusts are borne (judged). [0-1]
+HEALED = 0.9
 
 
 @dataclass(frozen=True)
@@ -81,18 +83,18 @@ def conditions(
     Entries after `now` are not known yet.
     """
     known = [entry for entry in garden.log if entry.at <= now]
-    return tuple(
-        condition_of(
-            tree,
-            sorted((entry for entry in known if entry.tree == tree.id), key=_when),
-            works,
-            gust_intact_ms,
-            history,
-            garden.site.latitude,
-            now,
-        )
-        for tree in garden.trees
-    )
+    latitude = garden.site.latitude
+    # Trees of one species of which the same was seen share their seasons; computing them once is enough.
+    shared: dict[tuple[object, ...], Stage] = {}
+    found = []
+    for tree in garden.trees:
+        log = sorted((entry for entry in known if entry.tree == tree.id), key=_when)
+        seen = tuple((entry.at.date(), entry.seen) for entry in log if entry.work == "observe")
+        key = (tree.species.name, tree.species.found_by, seen)
+        if key not in shared:
+            shared[key] = stage_of(tree.species, history, log, latitude)
+        found.append(condition_of(tree, log, works, gust_intact_ms, history, latitude, now, shared[key]))
+    return tuple(found)
 
 
 def _when(entry: Entry) -> datetime:
@@ -107,10 +109,12 @@ def condition_of(
     history: DailyHistory,
     latitude: float,
     now: datetime,
+    stage: Stage | None = None,
 ) -> Condition:
-    """Condition of one tree from its own entries, oldest first."""
+    """Condition of one tree from its own entries, oldest first; stage: its seasons, where they are known already."""
     species = tree.species
-    stage = stage_of(species, history, log, latitude)
+    if stage is None:
+        stage = stage_of(species, history, log, latitude)
     opened = []
     for entry in log:
         effect = effect_of(entry, works, species.leaf_class == "needle")
@@ -215,10 +219,24 @@ def _gust_limit(opened: Sequence[Opened], tied: bool, intact_ms: float) -> float
     for work in opened:
         base = work.effect.gust_tied_ms if tied else work.effect.gust_untied_ms
         if base is not None:
-            start = work.effect.anchorage
-            healed = min(1.0, max(0.0, (work.anchorage - start) / max(0.9 - start, 1e-6)))
-            limits.append(base + (intact_ms - base) * healed)
+            limits.append(base + (intact_ms - base) * _healed(work))
     return min(limits)
+
+
+def _healed(work: Opened) -> float:
+    """
+    How far a work's gust limit has come back to the intact one. [0-1]
+
+    By the cube of the hold, so that of two layers held back by one calendar cap the better rooted bears more
+    (estimate); a work that loosens no root (graft, bend) heals with what it carries.
+    """
+    if work.effect.anchorage < HEALED:
+        start, now, power = work.effect.anchorage, work.anchorage, 3
+    else:
+        start, now, power = work.effect.root_supply, work.root_supply, 1
+    if start >= HEALED:
+        return 1.0
+    return min(1.0, max(0.0, (now**power - start**power) / (HEALED**power - start**power)))
 
 
 def _soak_hours(opened: Sequence[Opened]) -> float | None:

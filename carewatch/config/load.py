@@ -1,7 +1,6 @@
 """Finding the configuration, reading it, and handing it on as frozen values, or refusing it with all its problems."""
 
 import os
-import sys
 import zoneinfo
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from carewatch.care.garden import Garden
 from carewatch.config.advice import readable_secrets, warnings_for
 from carewatch.config.document import HOW_TO_START, Document, Source, doubles, merge, read_source
 from carewatch.config.environment import override
+from carewatch.config.find import FILE_NAME, named_config, platform_folder, usual_places
 from carewatch.config.garden_build import build_garden
 from carewatch.config.garden_settings import Known
 from carewatch.config.positions import line_of
@@ -24,8 +24,7 @@ from carewatch.config.settings import CONFIG_VERSION, Settings, StorageSettings
 from carewatch.config.tables import Tables
 from carewatch.config.values import known_zones
 
-FILE_NAME = "config.toml"
-FOLDER_NAME = "carewatch"
+__all__ = ["Loaded", "find_config", "load", "platform_folder"]
 
 
 @dataclass(frozen=True)
@@ -55,26 +54,16 @@ def find_config(explicit: str | None, environ: Mapping[str, str]) -> Path:
 
     Raises ConfigErrors when none is named and none is found.
     """
-    named = explicit or environ.get("CAREWATCH_CONFIG")
-    if named:
-        return Path(named).expanduser()
-    candidates = (Path(FILE_NAME), platform_folder(environ) / FILE_NAME)
+    named = named_config(explicit, environ)
+    if named is not None:
+        return named
+    candidates = usual_places(environ)
     for candidate in candidates:
         if candidate.is_file():
             return candidate
     looked = " and ".join(str(candidate) for candidate in candidates)
     problem = ConfigProblem(FILE_NAME, None, "", None, HOW_TO_START, (), f"was not found (looked at {looked})")
     raise ConfigErrors([problem])
-
-
-def platform_folder(environ: Mapping[str, str], platform: str = sys.platform) -> Path:
-    """The folder in which this platform keeps a user's configuration of carewatch."""
-    home = Path(environ["HOME"]) if environ.get("HOME") else Path.home()
-    if platform == "win32":
-        return Path(environ.get("APPDATA") or home / "AppData" / "Roaming") / FOLDER_NAME
-    if platform == "darwin":
-        return home / "Library" / "Application Support" / FOLDER_NAME
-    return Path(environ.get("XDG_CONFIG_HOME") or home / ".config") / FOLDER_NAME
 
 
 def load(path: Path, environ: Mapping[str, str], now: datetime, tables: Tables) -> Loaded:

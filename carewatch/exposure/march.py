@@ -11,6 +11,7 @@ from carewatch.exposure.tissue import Tissue
 from carewatch.forecast.weather import Array
 from carewatch.physics.root_ball import (
     SHELLS,
+    WATER_HEAT,
     BallShape,
     ball_step,
     conductivity_shape,
@@ -123,8 +124,10 @@ def march(
     wilting = traits.capacity * (1.0 - traits.available)
     litres = traits.volume_m3 * 1000.0
     pot_leaf = np.where(traits.leaf_area > 0.0, traits.root_supply / np.maximum(traits.leaf_area, 1e-6), 0.0)
+    shell_water_j_k = shape.volume_m3 / SHELLS * WATER_HEAT
     ball_factors, ball_size = shell_factors(), conductivity_shape(shape)
     log_q10 = np.log(soak_q10) / 10.0
+    owed = np.zeros_like(water)
     for hour in range(hours):
         liquid, frozen, latent = heat_capacities(shape, water, traits.porosity, traits.solid_heat_mj)
         conductivity = traits.conductivity_dry + (traits.conductivity_wet - traits.conductivity_dry) * np.minimum(
@@ -154,13 +157,20 @@ def march(
         new_water = new_water - above * (1.0 - np.exp(-1.0 / traits.drain_hours)) * liquid_share
         pours = np.maximum(watering[hour] * (1.0 - columns.hold_water[hour]), columns.refill[hour])
         filled = np.maximum(new_water, traits.capacity)
-        new_water = np.where((pours > 0.0) & (liquid_share > 0.5), filled, new_water)
+        # No water goes onto a frozen ball: it is made up for as soon as that has thawed.
+        owed = np.maximum(owed, pours)
+        thawed = liquid_share > 0.5
+        new_water = np.where((owed > 0.0) & thawed, filled, new_water)
+        owed = np.where(thawed, 0.0, owed)
         airless = traits.porosity - new_water < LEAST_AIR
         pace = np.exp(log_q10 * (temp.sum(axis=0) / SHELLS - 20.0))
         wet = np.where(airless, wet + pace, np.maximum(wet - BREATHING_RECOVERS, 0.0))
         # Added or lost water has the temperature of the ball; a frozen ball keeps its share of ice.
-        changed, _, _ = heat_capacities(shape, new_water, traits.porosity, traits.solid_heat_mj)
-        enthalpy = np.where(enthalpy >= 0.0, enthalpy * changed / liquid, enthalpy * new_water / water)
+        warmer = 1.0 + (new_water - water) * shell_water_j_k / liquid
+        if enthalpy.min() >= 0.0:
+            enthalpy = enthalpy * warmer
+        else:
+            enthalpy = np.where(enthalpy >= 0.0, enthalpy * warmer, enthalpy * (new_water / water))
         water = new_water
         shells[hour], uptake[hour], supply[hour], rate[hour] = temp, takes, brings, gives
         left[hour], loss[hour], soaked[hour] = available, lack / traits.leaf_water_gm2, wet

@@ -27,9 +27,10 @@ def seasonal_mean_c(days: Times, latitude: float, elevation_m: float) -> Array:
     Mean air temperature of a calendar day in lowland temperate climates of this latitude. [°C]
 
     days: datetime64[D]; latitude [°]; elevation_m [m].
-    Annual mean 27 - 31·sin²(latitude) at sea level, 6.5 K per km less above it, yearly swing 0.19 K per degree of
-    latitude with its peak on 24 July (24 January in the south): an estimate that gives 9 ± 9.5 °C at 50° and
-    14 ± 7.6 °C at 40°, near the long-term means of western Europe; replaced by records as soon as there are any.
+    Annual mean 27 - 27·sin²(latitude) at sea level, 6.5 K per km less above it, yearly swing 0.17 K per degree of
+    latitude with its peak on 24 July (24 January in the south): an estimate within 3 K of the January and July normals
+    of Lisbon, Vienna, De Bilt and Potsdam (from memory). East coasts and the inner continents have colder winters.
+    Replaced by records as soon as there are any.
     """
     year_day = (days - days.astype("datetime64[Y]")).astype(np.float64)
     peak = 205.0 if latitude >= 0 else 23.0

@@ -14,6 +14,9 @@ SAME_SPELL_H = 36
 LEAST_PROBABILITY = 0.05
 # Credible edges: hours in which at least this share of the members is beyond the limit. [0-1]
 CREDIBLE = 0.10
+# An hour belongs to a likely danger only if its chance of loss is worth some minutes of work, too: a small chance the
+# night before is not the beginning of a frost that is almost certain the night after. Three minutes (judged). [0-1]
+WORTH_AN_ERRAND = 0.05
 # Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %.
 LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
 LEAST_LOSS = LOSS_CLASSES[0][0]
@@ -98,7 +101,10 @@ def spells_of(judged: Judgement, column: int, times: Times, horizon: dict[str, i
         if not beyond.any():
             continue
         share = beyond.mean(axis=1)
-        edge = min(CREDIBLE, max(float(share.max()), 1.0 / members) * 0.999)
+        highest = max(float(share.max()), 1.0 / members)
+        loss_if = float(judged.loss[hazard][beyond.any(axis=0), column].mean())
+        edge = min(max(CREDIBLE, WORTH_AN_ERRAND / max(loss_if, 1e-6)), 0.5 * highest)
+        edge = min(max(edge, CREDIBLE), highest * 0.999)
         for first, last in runs(share >= edge, SAME_SPELL_H):
             spell = _spell(judged, hazard, column, times, beyond, first, last)
             if spell is not None:

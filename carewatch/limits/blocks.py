@@ -18,7 +18,7 @@ from carewatch.place.spot import Place
 
 # Values (member x column) of one block: few enough for the cache, many enough to be worth a step of the hourly loop.
 # Measured on a two-core x86 server with 51 members: 1000 to 2000 are best, 500 and 4000 take a fifth longer.
-BLOCK_VALUES = 2048
+BLOCK_VALUES = 1024
 
 
 @dataclass(frozen=True)

@@ -141,12 +141,15 @@ def _frost(
     dose["frost"] = felt.tissue_c
     # Dew or rime on tender leaves starts the freezing: what is felt is as if it were that much colder.
     wet = np.where(felt.parts.demand_mol < 0.0, limits.wet_shift_k, 0.0)
-    coldest = (felt.tissue_c - wet).min(axis=0)
-    leaf = damage(coldest, limits.leaf_frost_10, limits.leaf_frost_50)
+    as_felt = felt.tissue_c - wet
+    at = as_felt.argmin(axis=0)[None]
+    leaf = damage(np.take_along_axis(as_felt, at, axis=0)[0], limits.leaf_frost_10, limits.leaf_frost_50)
     bud = damage(felt.tissue_c.min(axis=0), limits.bud_frost_10, limits.bud_frost_50)
     # The limit shown is that of the organ which is worth more: colouring leaves hide no wood that would suffer.
     by_bud = np.isfinite(limits.bud_frost_10) & (limits.bud_weight > limits.leaf_weight)
-    limit["frost"] = np.where(by_bud, limits.bud_frost_10, limits.leaf_frost_10)
+    # For leaves it is the limit of wet ones where most members have them wet in their coldest hour.
+    wet_10 = limits.leaf_frost_10 + np.median(np.take_along_axis(wet, at, axis=0)[0], axis=0)
+    limit["frost"] = np.where(by_bud, limits.bud_frost_10, wet_10)
     hurt["frost"] = np.maximum(leaf, bud)
     loss["frost"] = 1.0 - (1.0 - leaf * limits.leaf_weight) * (1.0 - bud * limits.bud_weight)
 

@@ -22,11 +22,12 @@ from carewatch.measures.choice import Option, choose, cost_of, handling_loss
 from carewatch.measures.timing import HOUR, WATER_BY_H, Clock, act_by, acting_hours, rounds_needed, undo_at
 from carewatch.place.spot import Place
 
-# Members that a first trial runs, spread over the tree's own loss; the two best options run with all.
+# Members that a first trial runs, spread over the tree's own loss; of what leaves the tree in place and of what
+# carries it, the best runs again with all.
 TRIAL_MEMBERS = 15
 # Ensembles up to this size are tried whole.
 SMALL_ENSEMBLE = 25
-FINALISTS = 2
+FINALISTS = 1
 # Work that a call is taken to need before its measure is known. Judged. [min]
 FIRST_GUESS_MINUTES = 15.0
 
@@ -36,7 +37,7 @@ class Bench:
     """
     All that a trial needs: the garden as it stands and the weather at its places.
 
-    standing: baseline columns, one per tree; losses: of the baseline, all hazards together, (member, tree). [0-1]
+    told: per tree, the measure that the grower was asked for. standing: baseline columns, one per tree; losses: of the baseline, all hazards together, (member, tree). [0-1]
     """
 
     garden: Garden
@@ -50,6 +51,7 @@ class Bench:
     losses: Array
     spells: tuple[tuple[Spell, ...], ...]
     direct_kwh: Mapping[str, float]
+    told: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -303,8 +305,9 @@ def _share_out(
         earliest = min((trial.begins for trial in mine.values()), default=bench.clock.now)
         hours_left = float((earliest - bench.clock.now) / HOUR)
         place = bench.conditions[tree].place
+        told = bench.told.get(bench.conditions[tree].tree.id, "")
         ranked = choose(
-            left, float(standing[tree]), hours_left, bench.conditions[tree].layer, company.get(place, frozenset())
+            left, float(standing[tree]), hours_left, bench.conditions[tree].layer, company.get(place, frozenset()), told
         )
         chosen = next((option for option in ranked if option.chosen), None)
         trial = mine[chosen.name] if chosen else None

@@ -18,6 +18,8 @@ EARLIER_FACTOR = 2.0
 LAYER_ENOUGH = 0.10
 # Net gains closer than this are nearly equal (judged). [-]
 NEARLY_EQUAL = 0.03
+# What was asked for stands unless another gains a fifth more (design: hysteresis). [0-1]
+KEEP_SHARE = 0.8
 STANDS_STILL = "a layer in its first year stands still, and in place enough is saved"
 
 
@@ -67,7 +69,12 @@ def cost_of(minutes: float, caution: float) -> float:
 
 
 def choose(
-    options: Sequence[Option], standing_loss: float, hours_left: float, layer: bool, company: frozenset[str]
+    options: Sequence[Option],
+    standing_loss: float,
+    hours_left: float,
+    layer: bool,
+    company: frozenset[str],
+    told: str = "",
 ) -> list[Option]:
     """
     Options in order of net gain, the chosen one marked, each with its reason.
@@ -76,6 +83,7 @@ def choose(
     layer: a severed layer in its first year stands still: what protects it in place comes first, and it is carried only
     where nothing in place brings the loss under LAYER_ENOUGH.
     company: what was chosen for other trees of the same place; one errand is easier than two of nearly equal worth.
+    told: what the grower was asked for before, or ""; it stands unless another is better by a fifth.
     Nothing is chosen when no option gains more than its work costs.
     """
     factor = 1.0 if hours_left <= LAST_CHANCE_H else EARLIER_FACTOR
@@ -96,8 +104,10 @@ def choose(
     best = ranked[0]
     net = best.gain - factor * best.cost
     for option in ranked:
-        near = option.gain - factor * option.cost > max(0.0, net - NEARLY_EQUAL)
-        if near and option.name in company and (option.carries > 0) <= (best.carries > 0):
+        own = option.gain - factor * option.cost
+        near = own > max(0.0, net - NEARLY_EQUAL)
+        kept = option.name == told and own > 0.0 and own >= KEEP_SHARE * net
+        if kept or (near and option.name in company and (option.carries > 0) <= (best.carries > 0)):
             ranked = [option, *(other for other in ranked if other is not option)]
             best = option
             break

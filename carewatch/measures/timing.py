@@ -1,6 +1,6 @@
 """By when a person must act, when it may be undone, and the hours between in which a measure is in place."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -35,6 +35,7 @@ class Clock:
 
     utc, local: stamps, datetime64[s], (hour,); now, now_local: the moment of asking.
     sunrise, sunset: UTC per local date from `first_day` on; NaT in polar seasons.
+    sunset_local: of each hour's own date, on the clock, (hour,).
     """
 
     utc: Times
@@ -44,16 +45,17 @@ class Clock:
     first_day: np.datetime64
     sunrise: Times
     sunset: Times
+    sunset_local: Times
 
     def to_local(self, moment: np.datetime64) -> np.datetime64:
-        """The site's wall clock at a UTC moment, by the offset of the nearest hour."""
-        index = int(np.clip(np.searchsorted(self.utc, moment), 0, self.utc.size - 1))
+        """The site's wall clock at a UTC moment, by the offset of the last hour before it."""
+        index = int(np.clip(np.searchsorted(self.utc, moment, side="right") - 1, 0, self.utc.size - 1))
         result: np.datetime64 = moment + (self.local[index] - self.utc[index])
         return result
 
     def to_utc(self, wall: np.datetime64) -> np.datetime64:
-        """The UTC moment of a wall-clock time, by the offset of the nearest hour."""
-        index = int(np.clip(np.searchsorted(self.local, wall), 0, self.utc.size - 1))
+        """The UTC moment of a wall-clock time, by the offset of the last hour before it."""
+        index = int(np.clip(np.searchsorted(self.local, wall, side="right") - 1, 0, self.utc.size - 1))
         result: np.datetime64 = wall - (self.local[index] - self.utc[index])
         return result
 
@@ -90,7 +92,10 @@ def clock_of(times: Times, now: np.datetime64, zone: ZoneInfo, latitude: float, 
     first = now_local.astype("datetime64[D]") - 2
     days = np.arange(first, local[-1].astype("datetime64[D]") + 4, dtype="datetime64[D]")
     sunrise, sunset = sun_times_utc(days, latitude, longitude)
-    return Clock(times, local, now, now_local, first, sunrise, sunset)
+    bare = Clock(times, local, now, now_local, first, sunrise, sunset, local)
+    dates = local.astype("datetime64[D]")
+    evening = {day: bare.to_local(bare.sunset_of(day)) for day in np.unique(dates)}
+    return replace(bare, sunset_local=np.array([evening[day] for day in dates], dtype="datetime64[s]"))
 
 
 def act_by(clock: Clock, hazard: str, starts: np.datetime64, minutes: float, rules: NoticeRules) -> np.datetime64:
@@ -173,12 +178,10 @@ def acting_hours(
     if measure.hours == "spell":
         return inside
     hour = ((clock.local - clock.local.astype("datetime64[D]")) / HOUR).astype(np.float64)
-    days = clock.local.astype("datetime64[D]")
-    sunset: Times = np.array([clock.to_local(clock.sunset_of(day)) for day in days], dtype="datetime64[s]")
-    by_day: NDArray[np.bool_] = inside & (hour >= DAY_FROM_H) & (clock.local <= sunset)
+    by_day: NDArray[np.bool_] = inside & (hour >= DAY_FROM_H) & (clock.local <= clock.sunset_local)
     if measure.hours == "day":
         return by_day
-    evening = clock.local >= (sunset - COVER_BEFORE_SUNSET_H * HOUR)
+    evening = clock.local >= (clock.sunset_local - COVER_BEFORE_SUNSET_H * HOUR)
     by_night: NDArray[np.bool_] = inside & (evening | (hour <= measure.off_at_h))
     return by_night
 

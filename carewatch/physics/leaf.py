@@ -70,6 +70,7 @@ def organ_temperature_c(
     pressure_kpa: Array,
     dimension_m: Array,
     stomatal_mol: Array,
+    iterations: int = ITERATIONS,
 ) -> tuple[Array, Array]:
     """
     Temperature of an organ in balance with what it absorbs, and its transpiration. [°C], [mol m⁻² s⁻¹]
@@ -81,6 +82,8 @@ def organ_temperature_c(
     pressure_kpa: of the air. [kPa]; dimension_m: along the wind. [m]
     stomatal_mol: conductance of the surface for vapour per one-sided area; 0 for a bud. [mol m⁻² s⁻¹]
 
+    iterations: of Newton's method; 4 end within 0.02 K of the solution over the whole range, 3 within 0.06 K.
+
     Where the organ is colder than the dew point vapour settles on both faces through the boundary layer alone.
     Newton's method on a balance that falls strictly with temperature; valid for air of -60 to 60 °C, wind to 40 m/s.
     NaN in, NaN out. Source: Campbell & Norman 1998, chapters 7 and 14; Monteith & Unsworth 2013, chapter 10.
@@ -89,7 +92,7 @@ def organ_temperature_c(
     open_path = stomatal_mol * boundary / (stomatal_mol + boundary)
     wet_path = 2.0 * boundary
     temp = air_temp_c + np.zeros_like(absorbed_wm2)
-    for _ in range(ITERATIONS):
+    for _ in range(iterations):
         difference = temp - air_temp_c
         exchange = MOLAR_HEAT * heat_conductance_mol(wind_ms, dimension_m, difference)
         kelvin = temp + 273.15

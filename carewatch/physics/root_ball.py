@@ -91,6 +91,8 @@ def temperature_c(enthalpy: Array, liquid_j_k: Array, frozen_j_k: Array, latent_
 
     enthalpy: above liquid at 0 °C. [J]; liquid_j_k, frozen_j_k: heat capacities. [J K⁻¹]; latent_j: of all water. [J]
     """
+    if np.min(enthalpy) >= 0.0:
+        return np.asarray(enthalpy / liquid_j_k)
     span = freezing_span_j(liquid_j_k, frozen_j_k, latent_j)
     mushy = enthalpy * FREEZING_RANGE_K / span
     solid = -FREEZING_RANGE_K + (enthalpy + span) / frozen_j_k

@@ -75,6 +75,15 @@ def claim_due(transaction: Transaction, lease: timedelta) -> OutboxRow | None:
     return outbox_row(transaction, claimed[0]["id"]) if claimed else None
 
 
+def lease_ended(snapshot: Snapshot) -> frozenset[int]:
+    """The ids of open rows whose taker never said how it ended: it may have died between sending and marking."""
+    rows = snapshot.execute(
+        "SELECT id FROM outbox WHERE sent_at IS NULL AND failed_at IS NULL AND lease_until <= ?",
+        (time_text(snapshot.now),),
+    )
+    return frozenset(row["id"] for row in rows)
+
+
 def mark_sent(transaction: Transaction, row: OutboxRow) -> None:
     """The channel took it. This holds also when the claim ended before, or the row was given up meanwhile."""
     transaction.execute(

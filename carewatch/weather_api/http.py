@@ -233,6 +233,25 @@ class _TooSlowError(Exception):
     pass
 
 
+def ping(url: str, contact: str = "") -> None:
+    """
+    Ask for an address and throw the answer away: who waits there learns that this program still runs.
+
+    contact: as for HttpClient.
+
+    Raises SourceRefused, always transient, with no part of the address: such addresses are their own password.
+    """
+    limits = Limits()
+    headers = {"User-Agent": user_agent(contact)}
+    try:
+        with requests.get(url, headers=headers, timeout=(limits.connect_s, limits.read_s), stream=True) as response:
+            status = response.status_code
+    except (requests.RequestException, ValueError) as error:
+        raise SourceRefused(f"the address did not answer ({type(error).__name__})", transient=True) from None
+    if status >= 400:
+        raise SourceRefused(f"the address answered HTTP {status}", transient=True)
+
+
 def user_agent(contact: str) -> str:
     """The User-Agent line: the program and who runs it. contact: anything; what a header cannot carry is dropped."""
     plain = "".join(character for character in contact if " " <= character <= "~" and character not in "()").strip()

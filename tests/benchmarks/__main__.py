@@ -17,7 +17,7 @@ from tests.benchmarks.measured import Measured
 def benchmark_names() -> list[str]:
     """The modules of this folder that are benchmarks."""
     names = sorted(module.name for module in pkgutil.iter_modules(tests.benchmarks.__path__))
-    return [name for name in names if name not in {"__main__", "measured"} and not name.startswith("test_")]
+    return [name for name in names if name not in {"__main__", "measured", "gardens"} and not name.startswith("test_")]
 
 
 def report(figures: Iterable[Measured]) -> int:

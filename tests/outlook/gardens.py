@@ -27,12 +27,10 @@ surroundings = "suburban"
 source = "recorded"
 file = "answer.json"
 """
-STOCK = """[stock]
-fleece_m2 = 20
-net_m2 = 20
-tents = 2
-mulch = true
-"""
+NO_STOCK, STOCK = (
+    f"[stock]\nfleece_m2 = {cloth}\nnet_m2 = {cloth}\ntents = {tents}\nmulch = {mulch}\n"
+    for cloth, tents, mulch in ((0, 0, "false"), (20, 2, "true"))
+)
 PLACE = '[[place]]\nid = "{0}"\nkind = "{1}"\n'
 LAWN, BENCH, SHADE, SHED = (
     PLACE.format(name, kind)
@@ -108,23 +106,26 @@ class Garden:
 
     def damage(self, tree: str, hazard: str) -> float:
         """Expected damage by a hazard, as the outlook tells it; 0 where it finds no danger. [0-1]"""
-        return sum(spell["damage"] for spell in self.outlook(tree)["spells"] if spell["hazard"] == hazard)
+        found: list[float] = [spell["damage"] for spell in self.outlook(tree)["spells"] if spell["hazard"] == hazard]
+        return sum(found)
 
 
-def planted(folder: Path, weather: Answer, at: datetime, places: str, *trees: str) -> Garden:
+def planted(folder: Path, weather: Answer, at: datetime, places: str, *trees: str, stock: str = NO_STOCK) -> Garden:
     """
     A garden with these trees, written to a folder.
 
-    weather: the answer that is known at `at`; places, trees: TOML.
+    weather: the answer that is known at `at`; places, trees, stock: TOML. Without stock little needs to be tried.
     """
     folder.mkdir(parents=True, exist_ok=True)
     save(folder / "answer.json", weather)
     config = folder / "config.toml"
-    config.write_text(SITE + places + "".join(trees), encoding="utf-8")
+    config.write_text(SITE + stock + places + "".join(trees), encoding="utf-8")
     return Garden(config, at)
 
 
-def tree(name: str, place: str, *works: str, species: str = "Acer palmatum", pot: str = "volume_l = 5", **keys: str) -> str:
+def tree(
+    name: str, place: str, *works: str, species: str = "Acer palmatum", pot: str = "volume_l = 5", **keys: str
+) -> str:
     """
     A tree in TOML: 45 cm high, 35 cm across, in a black plastic pot unless said otherwise.
 

@@ -66,8 +66,13 @@ def test_an_episode_keeps_the_schema_of_an_outlook(document: Document, name: str
 def test_an_episode_is_what_its_own_configuration_gives(document: Document) -> None:
     """The demo has no numbers of its own: `explain` on the same garden at the same moment says the same of a tree."""
     assert as_installed("autumn").outlook("maple-layer-1") == trees(document, "autumn")["maple-layer-1"]
-    assert as_installed("autumn").explain("maple-layer-1")["forecast"] == episode(document, "autumn")["outlook"]["forecast"]
-    assert list(Draft202012Validator(schema("explain")).iter_errors(as_installed("autumn").explain("maple-layer-1"))) == []
+    assert (
+        as_installed("autumn").explain("maple-layer-1")["forecast"]
+        == episode(document, "autumn")["outlook"]["forecast"]
+    )
+    assert (
+        list(Draft202012Validator(schema("explain")).iter_errors(as_installed("autumn").explain("maple-layer-1"))) == []
+    )
 
 
 def test_the_cold_night_calls_for_the_layers_and_leaves_the_old_trees_in_peace(document: Document) -> None:
@@ -115,7 +120,7 @@ def test_every_tree_is_called_mentioned_or_in_peace(document: Document, told: Ra
 
 @pytest.mark.parametrize("name", EPISODES)
 def test_a_message_fits_says_when_and_says_nothing_that_is_never_said(document: Document, name: str) -> None:
-    """At most 1,000 characters, what and by when in the first line, no promise and no word of the trade of forecasting."""
+    """At most 1,000 characters, what and by when in the first line, no promise, no word of a forecaster's trade."""
     message = messages(document)[name]
     first = message.split("\n")[0]
 
@@ -208,7 +213,7 @@ def test_the_explanation_of_the_layer_leads_from_the_forecast_to_the_loss_withou
 
 
 def test_the_steps_of_the_layer_follow_from_each_other() -> None:
-    """On a clear calm night the floor is coldest, the leaf colder than its air, that colder than at 2 m; loss = worth x damage."""
+    """On a clear calm night floor < leaf < air at the crown < air at 2 m; and loss is worth times damage."""
     garden = as_installed("autumn")
     floor, leaf, crown, screen = (
         garden.step("maple-layer-1", group, quantity)
@@ -220,8 +225,7 @@ def test_the_steps_of_the_layer_follow_from_each_other() -> None:
         )
     )
     worth, damage, loss = (
-        garden.step("maple-layer-1", "frost", quantity)
-        for quantity in ("worth", "expected damage", "expected loss")
+        garden.step("maple-layer-1", "frost", quantity) for quantity in ("worth", "expected damage", "expected loss")
     )
 
     assert floor < leaf < crown < screen

@@ -29,7 +29,7 @@ def coldest_leaf_c(garden: Garden, name: str) -> float:
     return min(garden.series(name, "tissue_temp_c"))
 
 
-@pytest.mark.parametrize("wind_ms", [0.3, 1.0, 2.0])
+@pytest.mark.parametrize("wind_ms", [0.3, 2.0])
 def test_on_a_radiation_night_a_leafy_crown_is_never_warmer_for_being_set_down(tmp_path: Path, wind_ms: float) -> None:
     """Cold air lies on the ground: at 5 to 20 cm it is 1 to 3 K below that at bench height (common practice)."""
     garden = may_nights(
@@ -67,7 +67,9 @@ def test_fleece_gives_one_to_three_degrees_on_a_radiation_night_and_about_half_o
 
 def test_the_more_of_the_sky_a_leaf_sees_the_colder_it_gets_on_a_clear_night(tmp_path: Path) -> None:
     """Under evergreens or beside a hedge, sky view 0.2 to 0.3, leaves are about 2 K warmer (common practice)."""
-    garden = may_nights(tmp_path, CLEAR_NIGHT, LAWN + SHADE, tree("open", "lawn", FLUSH), tree("hidden", "shade", FLUSH))
+    garden = may_nights(
+        tmp_path, CLEAR_NIGHT, LAWN + SHADE, tree("open", "lawn", FLUSH), tree("hidden", "shade", FLUSH)
+    )
 
     assert 1.0 <= coldest_leaf_c(garden, "hidden") - coldest_leaf_c(garden, "open") <= 3.5
 

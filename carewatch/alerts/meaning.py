@@ -1,0 +1,157 @@
+"""What an entry of the care log means for its tree: plain sentences, from the numbers of the works table."""
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+
+from carewatch.alerts.wording import MONTHS, listed, measure_name, number
+from carewatch.care.log import Entry
+from carewatch.care.tree import Tree
+from carewatch.care.works import WorkEffect
+from carewatch.place.spot import Place
+
+# What an entry opened longer ago is half closed; its numbers on the day would mislead.
+LONG_AGO = timedelta(days=45)
+STILL = timedelta(days=365)
+# Trees keep their winter rest there: enclosed, and not heated.
+WINTER_KINDS = ("cold-frame", "shed", "tunnel")
+# Works whose supply is not that of the roots.
+CARRIES = {
+    "graft": "its union carries about {} of what the crown asks for",
+    "wire": "its wired branches carry about {}",
+    "bend": "its bent branch carries about {}",
+}
+# What an observation of the season says, in words.
+SEASONS = {
+    "bud-swell": "its buds swell",
+    "leaf-out": "its leaves open",
+    "mature": "its leaves are mature",
+    "colouring": "its leaves colour",
+    "leaf-fall": "its leaves have fallen",
+    "dormant": "it rests",
+}
+
+
+def described(entry: Entry) -> str:
+    """The work with its options, in a few words."""
+    parts = [
+        entry.work,
+        f"to {entry.to}" if entry.to else "",
+        entry.seen or "",
+        entry.measure or "",
+    ]
+    options = [
+        f"roots {entry.roots}" if entry.roots else "",
+        "roots worked" if entry.roots_worked else "",
+        f"{number((entry.removed or 0) * 100)} % removed" if entry.removed is not None else "",
+        "tied" if entry.tied else "",
+        "paste" if entry.paste else "",
+    ]
+    return ", ".join([" ".join(filter(None, parts)), *filter(None, options)])
+
+
+def meaning(entry: Entry, effect: WorkEffect | None, tree: Tree, places: Iterable[Place], today: date) -> str:
+    """
+    One or two sentences: what is known of the tree from now on.
+
+    effect: the row of the works table, None for mere notes. today: at the site.
+    """
+    strength = None if effect is None else _strength(entry, effect)
+    if effect is None or not strength:
+        return _note(entry, tree)
+    if today - entry.at.date() > LONG_AGO:
+        return f"What is left of it today stands in `carewatch explain {tree.id}`."
+    if entry.work == "sever-layer":
+        return _layer(entry, effect, tree, places)
+    return f"From now on {strength}."
+
+
+def _strength(entry: Entry, effect: WorkEffect) -> str:
+    """What the work left and what the tree bears now, or "" for a work that changes neither."""
+    left = []
+    if effect.root_supply < 1:
+        what = CARRIES.get(entry.work, "its roots feed about {} of the crown")
+        left.append(what.format(_share(effect.root_supply)))
+    if effect.anchorage < 1:
+        left.append(f"hold it at {_share(effect.anchorage)} of full strength")
+    if effect.leaf_area < 0.05:
+        left.append("it has no leaves and drinks next to nothing")
+    elif effect.leaf_area < 1:
+        left.append(f"it keeps {_share(effect.leaf_area)} of its leaves and drinks accordingly less")
+    limits = ", ".join(filter(None, (_sun(effect), _gusts(entry, effect), _frost(effect))))
+    return ": ".join(filter(None, (" and ".join(left), limits)))
+
+
+def _layer(entry: Entry, effect: WorkEffect, tree: Tree, places: Iterable[Place]) -> str:
+    still = entry.at.date() + STILL
+    roots = f"{number(tree.species.root_young_c[0])} °C"
+    until = f"It stands absolutely still until {_day(still)}"
+    feeds = f"its roots feed about {_share(effect.root_supply)} of the crown"
+    limits = ", ".join(filter(None, (_sun(effect), _gusts(entry, effect))))
+    winter = [place.id for place in places if place.kind in WINTER_KINDS and place.heated_to_c is None]
+    where = (
+        f"{listed(winter)} would do" if winter else "such as a cold frame or an unheated shed; the garden has none yet"
+    )
+    if entry.roots == "sparse" and entry.roots_worked:
+        return (
+            f"This is the weakest state there is: {feeds} and hold next to nothing; {limits}. {until}, and it needs a "
+            f"winter place in which its root ball stays above {roots}, where young roots begin to die ({where}): "
+            "carried there once, level and tied, before the first hard frost."
+        )
+    return (
+        f"From now on {feeds}; {limits}. {until}; its young roots begin to die at {roots}, so think of its winter "
+        f"place ({where})."
+    )
+
+
+def _note(entry: Entry, tree: Tree) -> str:
+    if entry.work == "move":
+        return f"It stands at {entry.to} from then on."
+    if entry.work == "water":
+        return f"A note for you; the outlook goes on reckoning with its habit ({tree.watering})."
+    if entry.work == "begin":
+        return f"{measure_name(str(entry.measure)).capitalize()} is in force until its end is logged."
+    if entry.work == "end":
+        return f"{measure_name(str(entry.measure)).capitalize()} is not reckoned with any more."
+    if entry.work == "observe" and entry.seen in SEASONS:
+        return f"Its season is set by what you saw ({SEASONS[entry.seen]}), no longer by the model alone."
+    if entry.work in ("tie-down", "untie"):
+        return "It counts as tied from then on." if entry.work == "tie-down" else "It counts as untied from then on."
+    return "A note for you; no number changes by it."
+
+
+def _short(value: float) -> str:
+    return number(value, 0 if value == int(value) else 1)
+
+
+def _share(share: float) -> str:
+    return f"{number(share * 100)} %"
+
+
+def _sun(effect: WorkEffect) -> str:
+    if effect.sun_first_kwh is None:
+        return ""
+    if effect.sun_first_kwh == 0:
+        return "no direct sun for three weeks"
+    return f"at most {_short(effect.sun_first_kwh)} kWh/m² of direct sun a day for three weeks"
+
+
+def _gusts(entry: Entry, effect: WorkEffect) -> str:
+    if effect.gust_untied_ms is None or effect.gust_tied_ms is None:
+        return ""
+    if entry.tied or effect.gust_tied_ms == effect.gust_untied_ms:
+        return f"{'tied, ' if entry.tied else ''}it rocks in gusts from {_short(effect.gust_tied_ms)} m/s at the plant"
+    return (
+        f"untied, it rocks in gusts from {_short(effect.gust_untied_ms)} m/s at the plant "
+        f"(tied, from {_short(effect.gust_tied_ms)})"
+    )
+
+
+def _frost(effect: WorkEffect) -> str:
+    if effect.frost_shift_k <= 0:
+        return ""
+    degrees = "a degree" if effect.frost_shift_k == 1 else f"{_short(effect.frost_shift_k)} degrees"
+    return f"its wood bears {degrees} less frost for {effect.frost_shift_days} days"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"

@@ -1,0 +1,127 @@
+"""Arguments of the commands that keep the garden's books, and which function runs each; nothing heavy loads before."""
+
+import argparse
+from collections.abc import Mapping
+from datetime import datetime
+
+COMMANDS = ("log", "reading", "answer", "rounds", "notify", "backup", "restore", "export", "import")
+# As in alerts.danger and care.log, which this module does not load: help must be quick.
+ANSWERS = ("done", "skip", "later", "hang", "firm")
+ROOTS = ("sparse", "fair", "dense")
+
+
+def add_commands(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+    shared: argparse.ArgumentParser,
+    at: argparse.ArgumentParser,
+    as_json: argparse.ArgumentParser,
+) -> None:
+    """Add these commands to the parser. shared, at, as_json: parents with --config, --at and --json."""
+    dry = argparse.ArgumentParser(add_help=False)
+    dry.add_argument(
+        "--dry-run", action="store_true", help="check everything and say what would be done, write nothing"
+    )
+    acting = [shared, dry, as_json]
+
+    log = commands.add_parser("log", parents=acting, help="write down what was done to a tree or seen on it")
+    log.add_argument("tree", metavar="TREE")
+    log.add_argument(
+        "work", metavar="WORK", help="a work, or: move, water, observe SEEN, begin|end MEASURE, show, strike NUMBER"
+    )
+    log.add_argument("word", nargs="?", metavar="SEEN|MEASURE|NUMBER")
+    log.add_argument("--on", metavar="DATE", help="a date, or a date and time in site time (default: now)")
+    log.add_argument("--roots", metavar="|".join(ROOTS), help="how many roots a severed layer had")
+    log.add_argument("--roots-worked", action="store_true", help="the roots were combed out or cut")
+    log.add_argument("--removed", metavar="SHARE", help="share taken away, such as 0.3")
+    log.add_argument("--tied", action="store_true", help="the trunk is tied to the pot and the pot stands fast")
+    log.add_argument("--paste", action="store_true", help="cuts were sealed")
+    log.add_argument("--to", metavar="PLACE", help="where a tree was moved to")
+    log.add_argument("--note", metavar="TEXT")
+    log.add_argument("--all", action="store_true", help="show: struck entries too")
+
+    reading = commands.add_parser("reading", parents=acting, help="keep what a thermometer showed at a place")
+    reading.add_argument("place", metavar="PLACE")
+    reading.add_argument("value", metavar="VALUE", help="degrees Celsius, such as -3.5")
+    reading.add_argument("--at", metavar="TIME", help="when it was read: ISO 8601, site time unless it has an offset")
+
+    answer = commands.add_parser("answer", parents=acting, help="answer a notice: done, skip, later, hang or firm")
+    answer.add_argument("notice", metavar="NOTICE", help='its id, the beginning of it, or "last"')
+    answer.add_argument("trees", nargs="*", metavar="TREE", help="only for these trees")
+    answer.add_argument("answer", choices=ANSWERS, metavar="|".join(ANSWERS))
+
+    commands.add_parser("rounds", parents=[shared, at, as_json], help="what to do today, place by place")
+
+    notify = commands.add_parser("notify", help="try the ways in which messages reach you")
+    notify_commands = notify.add_subparsers(dest="notify_command", metavar="test", required=True)
+    test = notify_commands.add_parser(
+        "test", parents=acting, help="send a test notice and say what each channel answers"
+    )
+    test.add_argument("name", nargs="?", metavar="NAME", help="only on this channel")
+
+    for name, what, help_text in (
+        ("backup", "FILE", "write a whole copy of the database to a file"),
+        ("restore", "FILE", "put a backup in the place of the database"),
+        ("export", "DIR", "write care log and readings as plain files"),
+        ("import", "DIR", "read the files of export back"),
+    ):
+        commands.add_parser(name, parents=acting, help=help_text).add_argument("target", metavar=what)
+
+
+def run(options: argparse.Namespace, environ: Mapping[str, str], now: datetime) -> int:
+    """Run one of these commands; returns the exit code."""
+    dry_run, as_json = getattr(options, "dry_run", False), options.json
+    if options.command == "log":
+        from carewatch.cli import log_command
+
+        return log_command.log(
+            options.config,
+            log_command.LogOptions(
+                options.tree, options.work, options.word, _given(options), options.all, dry_run, as_json
+            ),
+            environ,
+            now,
+        )
+    if options.command == "reading":
+        from carewatch.cli import log_command
+
+        return log_command.reading(
+            options.config, options.place, options.value, options.at, environ, now, dry_run, as_json
+        )
+    if options.command == "answer":
+        from carewatch.cli import answer_command
+
+        return answer_command.answer(
+            options.config, options.notice, options.trees, options.answer, environ, now, dry_run, as_json
+        )
+    if options.command == "rounds":
+        from carewatch.cli import rounds_command
+
+        return rounds_command.rounds(options.config, options.at, environ, now, as_json)
+    if options.command == "notify":
+        from carewatch.cli import notify_command
+
+        return notify_command.test(options.config, options.name, environ, now, dry_run, as_json)
+    from carewatch.cli import store_commands
+
+    command = {
+        "backup": store_commands.backup,
+        "restore": store_commands.restore,
+        "export": store_commands.export,
+        "import": store_commands.import_from,
+    }[options.command]
+    return command(options.config, options.target, environ, now, dry_run, as_json)
+
+
+def _given(options: argparse.Namespace) -> dict[str, object]:
+    """What was said after `log` beyond the kind of entry, by the names that the configuration has for it."""
+    said = {
+        "on": options.on,
+        "roots": options.roots,
+        "roots_worked": options.roots_worked or None,
+        "removed": options.removed,
+        "tied": options.tied or None,
+        "paste": options.paste or None,
+        "to": options.to,
+        "note": options.note,
+    }
+    return {name: value for name, value in said.items() if value is not None}

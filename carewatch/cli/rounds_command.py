@@ -1,0 +1,218 @@
+"""`rounds`: what to do today, place by place, as of now or another moment."""
+
+import textwrap
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+from rich.console import Console
+from rich.text import Text
+
+from carewatch.alerts.rounds import (
+    NOTHING,
+    Begun,
+    Rounds,
+    heads_up_line,
+    in_force_line,
+    rounds_of,
+    undelivered_line,
+)
+from carewatch.alerts.wording import clock_time
+from carewatch.assess import Assessment, calls
+from carewatch.care.whole_log import in_force
+from carewatch.cli.acting import finished, tell
+from carewatch.cli.documents import (
+    ForecastDocument,
+    SiteDocument,
+    forecast_document,
+    site_document,
+    stamp,
+)
+from carewatch.cli.reports import FINE, judged, prepared
+from carewatch.cli.screen import console, day_text
+from carewatch.config.load import Loaded
+from carewatch.sqlite.database import Database
+from carewatch.sqlite.outbox import undelivered
+from carewatch.sqlite.standing import standing
+
+# Notices that reached nobody are told for so long.
+RECENT = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class ErrandDocument:
+    """What to do at one place today."""
+
+    place: str
+    measure: str
+    trees: tuple[str, ...]
+    act_by: str
+    undo_at: str | None
+    minutes: float
+    text: str
+
+
+@dataclass(frozen=True)
+class HeadsUpDocument:
+    """A danger that asks for nothing today."""
+
+    tree: str
+    place: str
+    hazard: str
+    starts: str
+    probability: float
+    severity: str
+    measure: str | None
+    decide_at: str | None
+    skipped: bool
+    text: str
+
+
+@dataclass(frozen=True)
+class InForceDocument:
+    """A measure in force."""
+
+    tree: str
+    place: str
+    measure: str
+    since: str
+    undo_at: str | None
+    threatened: bool
+    text: str
+
+
+@dataclass(frozen=True)
+class RoundsDocument:
+    """`rounds --json`."""
+
+    version: int
+    site: SiteDocument
+    at: str
+    forecast: ForecastDocument
+    today: tuple[ErrandDocument, ...]
+    heads_up: tuple[HeadsUpDocument, ...]
+    in_force: tuple[InForceDocument, ...]
+    undelivered: int
+
+
+def rounds(explicit: str | None, at: str | None, environ: Mapping[str, str], now: datetime, as_json: bool) -> int:
+    """Judge the garden and print the day's rounds."""
+
+    def action() -> int:
+        loaded, tables, moment = prepared(explicit, at, environ, now)
+        assessment = judged(loaded, tables, moment, environ)
+        found = _rounds(loaded, assessment, now)
+        if as_json:
+            return tell(_document(found, assessment), (), as_json)
+        _show(found, assessment)
+        return FINE
+
+    return finished(action)
+
+
+def _rounds(loaded: Loaded, assessment: Assessment, now: datetime) -> Rounds:
+    zone = ZoneInfo(assessment.garden.site.time_zone)
+    moment = assessment.now.astimezone(zone)
+    with Database.open_for_reading(loaded.database_file, now) as database, database.snapshot(now) as snapshot:
+        dangers = standing(snapshot, now).dangers
+        lost = undelivered(snapshot, now - RECENT)
+    known = [danger for danger in dangers if danger.first_seen_at <= moment]
+    return rounds_of(calls(assessment), _begun(assessment, zone), known, assessment.garden.notices, moment, lost)
+
+
+def _begun(assessment: Assessment, zone: ZoneInfo) -> tuple[Begun, ...]:
+    log = [entry for entry in assessment.garden.log if entry.at <= assessment.now]
+    return tuple(
+        Begun(tree.condition.tree.id, tree.condition.place, measure, entry.at.astimezone(zone))
+        for tree in assessment.trees
+        for measure, entry in in_force(log, tree.condition.tree.id).items()
+    )
+
+
+def _document(found: Rounds, assessment: Assessment) -> RoundsDocument:
+    now = found.now
+    return RoundsDocument(
+        version=1,
+        site=site_document(assessment),
+        at=stamp(now),
+        forecast=forecast_document(assessment),
+        today=tuple(
+            ErrandDocument(
+                item.place,
+                item.measure,
+                item.trees,
+                stamp(item.act_by),
+                _stamp(item.undo_at),
+                item.minutes,
+                item.text,
+            )
+            for item in found.errands
+        ),
+        heads_up=tuple(
+            HeadsUpDocument(
+                item.tree,
+                item.place,
+                item.spell.hazard,
+                stamp(item.spell.starts),
+                item.spell.probability,
+                item.spell.severity,
+                item.measure or None,
+                _stamp(item.decide_at),
+                item.skipped,
+                heads_up_line(item, now),
+            )
+            for item in found.heads_up
+        ),
+        in_force=tuple(
+            InForceDocument(
+                item.begun.tree,
+                item.begun.place,
+                item.begun.measure,
+                stamp(item.begun.since),
+                _stamp(item.undo_at),
+                item.threatened,
+                in_force_line(item, now),
+            )
+            for item in found.in_force
+        ),
+        undelivered=found.undelivered,
+    )
+
+
+def _stamp(moment: datetime | None) -> str | None:
+    return None if moment is None else stamp(moment)
+
+
+def _show(found: Rounds, assessment: Assessment) -> None:
+    screen = console()
+    now = found.now
+    screen.print(Text(f"{assessment.garden.site.name}, {day_text(now)} {clock_time(now)}", style="bold"))
+    if not found.errands:
+        screen.print(NOTHING)
+    for place, errands in groupby(found.errands, key=lambda item: item.place):
+        screen.print()
+        screen.print(Text(place, style="bold"))
+        for item in errands:
+            _print(screen, item.text)
+    for title, lines in (
+        ("Ahead", [heads_up_line(item, now) for item in found.heads_up]),
+        ("In force", [in_force_line(item, now) for item in found.in_force]),
+    ):
+        if lines:
+            screen.print()
+            screen.print(Text(title, style="bold"))
+        for line in lines:
+            _print(screen, line)
+    lost = undelivered_line(found.undelivered)
+    if lost:
+        screen.print()
+        screen.print(Text(lost))
+
+
+def _print(screen: Console, text: str) -> None:
+    """A text, indented; what is too long for a line goes on below, further in."""
+    for line in filter(None, text.split("\n")):
+        for part in textwrap.wrap(line, screen.width - 2, subsequent_indent="  "):
+            screen.print(Text(f"  {part}"))

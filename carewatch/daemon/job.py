@@ -1,0 +1,229 @@
+"""
+The work that needs heavy libraries, as one function from plain data to plain data: forecast and garden in, calls out.
+
+It runs in the worker's process; `once` runs it in its own. Only its functions import what is heavy.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from traceback import format_exception
+from typing import TYPE_CHECKING, Any
+
+from carewatch.alerts.call import TreeCall
+from carewatch.care.garden import Garden
+from carewatch.care.works import WorkEffect
+from carewatch.forecast.errors import ForecastErrors
+from carewatch.limits.doses import HazardNumbers
+from carewatch.measures.catalogue import Measure
+from carewatch.weather_api.open_meteo import ForecastDocuments, SourceOptions
+
+if TYPE_CHECKING:
+    from carewatch.assess import Assessment, Numbers
+    from carewatch.forecast.raw import RawForecast
+    from carewatch.forecast.weather import Weather
+
+# How the worker is told to call `judge_garden`.
+JUDGE = "carewatch.daemon.job.judge_garden"
+LONGEST_REASON = 200
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """The tables that a judgement needs."""
+
+    works: Mapping[str, WorkEffect]
+    measures: Mapping[str, Measure]
+    hazards: HazardNumbers
+    forecast_errors: ForecastErrors
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """
+    A forecast that may serve: what was fetched, and when (aware), or the path of a recorded one.
+
+    key: the same for the same content.
+    """
+
+    key: str
+    documents: ForecastDocuments | None = None
+    fetched_at: datetime | None = None
+    recorded: str = ""
+
+
+@dataclass(frozen=True)
+class Task:
+    """
+    One judgement that is wanted.
+
+    garden: with the whole log. options: of the source, without its key. now: aware.
+    """
+
+    garden: Garden
+    candidate: Candidate
+    options: SourceOptions
+    tables: Numbered
+    now: datetime
+
+
+@dataclass(frozen=True)
+class Summary:
+    """
+    What a judgement rests on.
+
+    issued_at: aware. age_hours, hours (ahead), hours_judged (per hazard): [h]
+    missing, estimated, notes, assumed: names and sentences.
+    """
+
+    source: str
+    issued_at: datetime
+    age_hours: float
+    members: int
+    members_from: str
+    hours: int
+    missing: tuple[str, ...]
+    estimated: tuple[str, ...]
+    notes: tuple[str, ...]
+    assumed: tuple[str, ...]
+    hours_judged: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class Judged:
+    """
+    What came of a task.
+
+    calls: of every tree in danger. refused: why the forecast cannot be used, "" when it served.
+    unjudged: by tree, why there is no judgement of it. summary: None when the forecast was refused.
+    trace: where the first failure that was not foreseen happened, for the log.
+    """
+
+    calls: tuple[TreeCall, ...] = ()
+    refused: str = ""
+    unjudged: Mapping[str, str] = field(default_factory=dict)
+    summary: Summary | None = None
+    trace: str = ""
+
+
+def judge_garden(task: Task) -> Judged:
+    """
+    The calls for a garden on a forecast.
+
+    A forecast that cannot be read is refused with its reason. A tree on which the engine fails is left out with its
+    reason, and the others are judged.
+    """
+    from carewatch.forecast.weather import ForecastUnusable
+    from carewatch.weather_api.refused import SourceRefused
+
+    try:
+        return _plain(_judged(task))  # type: ignore[no-any-return]  # what goes in comes out
+    except (SourceRefused, ForecastUnusable) as refused:
+        return Judged(refused=_line(str(refused)))
+    except Exception as error:  # noqa: BLE001 - whatever a malformed forecast breaks, an earlier one may serve
+        return Judged(refused=_reason(error), trace=_trace(error))
+
+
+def _judged(task: Task) -> Judged:
+    from carewatch.assess import Numbers
+    from carewatch.forecast.complete import complete
+
+    site, tables = task.garden.site, task.tables
+    raw = _read(task.candidate, task.options)
+    weather = complete(raw, site.latitude, site.longitude, site.elevation_m, task.now, tables.forecast_errors)
+    if not task.garden.trees:
+        return Judged(summary=_summary(weather, None))
+    numbers = Numbers(tables.works, tables.measures, tables.hazards)
+    parts, failed = _in_parts(task.garden, weather, numbers, task.now)
+    if failed and parts:
+        # Together again without those that fail: what there is to protect with is shared by all.
+        whole, still = _in_parts(_only(task.garden, set(failed), without=True), weather, numbers, task.now)
+        parts, failed = whole, failed | still
+    if not parts:
+        raise next(iter(failed.values()))
+    first = next(iter(failed.values()), None)
+    return Judged(
+        calls=tuple(call for _, calls in parts for call in calls),
+        unjudged={tree: _reason(error) for tree, error in failed.items()},
+        summary=_summary(weather, parts[0][0]),
+        trace="" if first is None else _trace(first),
+    )
+
+
+def _read(candidate: Candidate, options: SourceOptions) -> "RawForecast":
+    from carewatch.weather_api.sources import read_documents, read_recorded
+
+    if candidate.documents is None or candidate.fetched_at is None:
+        return read_recorded(Path(candidate.recorded))
+    return read_documents(options, candidate.documents, candidate.fetched_at)
+
+
+Part = tuple["Assessment", tuple[TreeCall, ...]]
+
+
+def _in_parts(
+    garden: Garden, weather: "Weather", numbers: "Numbers", now: datetime
+) -> tuple[list[Part], dict[str, Exception]]:
+    """The garden judged whole, or where that fails by halves until only the trees are left out that fail alone."""
+    from carewatch.assess import assess, calls
+
+    try:
+        assessment = assess(garden, weather, numbers, now)
+        return [(assessment, calls(assessment))], {}
+    except Exception as error:  # noqa: BLE001 - one failing tree must not silence the others
+        if len(garden.trees) == 1:
+            return [], {garden.trees[0].id: error}
+    ids = [tree.id for tree in garden.trees]
+    middle = len(ids) // 2
+    parts: list[Part] = []
+    failed: dict[str, Exception] = {}
+    for half in (ids[:middle], ids[middle:]):
+        found, failing = _in_parts(_only(garden, set(half)), weather, numbers, now)
+        parts += found
+        failed |= failing
+    return parts, failed
+
+
+def _only(garden: Garden, ids: set[str], without: bool = False) -> Garden:
+    """The garden with these trees alone, or without them."""
+    return replace(garden, trees=tuple(tree for tree in garden.trees if (tree.id in ids) is not without))
+
+
+def _summary(weather: "Weather", assessment: "Assessment | None") -> Summary:
+    return Summary(
+        source=weather.source,
+        issued_at=weather.issued_at,
+        age_hours=weather.age_hours,
+        members=weather.ahead.members,
+        members_from=weather.members_from,
+        hours=len(weather.ahead),
+        missing=weather.missing,
+        estimated=weather.estimated,
+        notes=weather.notes,
+        assumed=assessment.assumed if assessment else (),
+        hours_judged=dict(assessment.horizon) if assessment else {},
+    )
+
+
+def _reason(error: Exception) -> str:
+    return _line(f"the program fails on it ({type(error).__name__}: {error})")
+
+
+def _line(text: str) -> str:
+    return " ".join(text.split())[:LONGEST_REASON]
+
+
+def _trace(error: Exception) -> str:
+    return "".join(format_exception(error))
+
+
+def _plain(value: Any) -> Any:
+    """The value with the numbers of array libraries as Python's own: the process that gets it knows no arrays."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{entry.name: _plain(getattr(value, entry.name)) for entry in fields(value)})
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, tuple):
+        return tuple(_plain(item) for item in value)
+    return value.item() if type(value).__module__ == "numpy" else value

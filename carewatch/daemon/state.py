@@ -1,0 +1,68 @@
+"""What the service remembers from run to run, under one name each among the facts of the database."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from carewatch.sqlite.text_time import time_of
+
+STARTED_AT = "service.started-at"
+PULSE_AT = "service.pulse-at"
+REFRESH_MINUTES = "service.refresh-minutes"
+POLLED_AT = "poll.last-at"
+POLL_NEXT_AT = "poll.next-at"
+POLL_FAILED = "poll.failed"
+EVALUATED_AT = "evaluation.last-at"
+EVALUATE_NEXT_AT = "evaluation.next-at"
+EVALUATED_ON = "evaluation.log-version"
+EVALUATED_FORECAST = "evaluation.forecast"
+COMPLETED_AT = "cycle.completed-at"
+CYCLE_FAILED = "cycle.failed"
+SUMMARY = "assessment.summary"
+WATCHING_SINCE = "sight.watching-since"
+SEEN_AT = "sight.seen-at"
+BLIND_SINCE = "sight.blind-since"
+SENT_AT = "delivery.last-sent-at"
+HEARTBEAT_AT = "heartbeat.last-at"
+KEPT_HOUSE_AT = "housekeeping.last-at"
+# Followed by a notice and a channel: when a channel got a notice that others had before.
+QUEUED_LATER = "queued."
+
+
+def moment(facts: Mapping[str, str], name: str) -> datetime | None:
+    """The time under a name, UTC; None where there is none, or something that is no time."""
+    try:
+        return time_of(facts[name]) if name in facts else None
+    except ValueError:
+        return None
+
+
+@dataclass(frozen=True)
+class Due:
+    """What is to be done now: ask the weather service (which includes judging), or judge what is there."""
+
+    poll: bool
+    evaluate: bool
+
+    @property
+    def anything(self) -> bool:
+        """Whether a cycle is to be run."""
+        return self.poll or self.evaluate
+
+
+def due(facts: Mapping[str, str], log_version: int, now: datetime, longest_wait_s: float) -> Due:
+    """
+    What is due by the clock and the log.
+
+    longest_wait_s: a time that is further ahead was written when the clock was wrong, and counts as passed. [s]
+    """
+    poll = _passed(facts, POLL_NEXT_AT, now, longest_wait_s)
+    evaluate = _passed(facts, EVALUATE_NEXT_AT, now, longest_wait_s)
+    # An answer or a new entry may change every call: it is not left until the hour is full.
+    moved = EVALUATED_ON in facts and facts[EVALUATED_ON] != str(log_version)
+    return Due(poll, poll or evaluate or moved)
+
+
+def _passed(facts: Mapping[str, str], name: str, now: datetime, longest_wait_s: float) -> bool:
+    at = moment(facts, name)
+    return at is None or not 0 < (at - now).total_seconds() <= longest_wait_s

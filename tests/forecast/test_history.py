@@ -1,0 +1,131 @@
+"""The past: daily means where they are known, the season's where not, and hours on which floors and pots settle."""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from carewatch.forecast.history import daily_history, seasonal_mean_c
+from carewatch.forecast.raw import VARIABLES
+from carewatch.forecast.spinup import spin_up
+from carewatch.forecast.weather import Hours, Weather
+from tests.forecast.answers import completed, frame, raw
+
+LATITUDE = 52.4
+TODAY = date(2026, 4, 10)
+
+
+def _hours(begins: str, count: int, air_c: float = 9.0) -> Hours:
+    times = np.datetime64(begins, "s") + np.arange(count) * np.timedelta64(3600, "s")
+    values = {name: np.zeros((count, 1)) for name in VARIABLES}
+    values["air_temp_c"] = np.full((count, 1), air_c)
+    return Hours(times, values)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "elevation_m", "january_c", "july_c"),
+    [
+        (38.7, 77.0, 11.6, 23.2),  # Lisbon
+        (48.25, 198.0, 1.2, 21.6),  # Vienna, Hohe Warte
+        (52.1, 2.0, 3.6, 18.3),  # De Bilt
+        (52.4, 81.0, 1.0, 19.5),  # Potsdam
+    ],
+)
+def test_the_season_s_mean_is_near_station_normals(
+    latitude: float, elevation_m: float, january_c: float, july_c: float
+) -> None:
+    """Normals of 1991 to 2020, from memory; within 3 K."""
+    days = np.array(["2026-01-15", "2026-07-15"], dtype="datetime64[D]")
+    assert seasonal_mean_c(days, latitude, elevation_m) == pytest.approx([january_c, july_c], abs=3.0)
+
+
+def test_the_south_has_its_summer_in_january_and_mountains_are_colder() -> None:
+    """6.5 K per kilometre, half a year apart."""
+    days = np.array(["2026-01-15", "2026-07-15"], dtype="datetime64[D]")
+    south, north = seasonal_mean_c(days, -40.0, 0.0), seasonal_mean_c(days, 40.0, 0.0)
+    assert south == pytest.approx(north[::-1], abs=0.5)
+    assert north - seasonal_mean_c(days, 40.0, 1000.0) == pytest.approx([6.5, 6.5])
+
+
+def test_known_days_are_their_own_mean_and_days_before_follow_the_season() -> None:
+    """Shifted by half of what the known days differ from it."""
+    past = _hours("2026-04-01T00:00", 9 * 24, 14.0)
+    history = daily_history(past, date(2026, 3, 1), TODAY, LATITUDE, 40.0)
+    assert history.days[0] == np.datetime64("2026-03-01")
+    assert history.days[-1] == np.datetime64(TODAY)
+    assert history.mean_c[31:40] == pytest.approx(14.0)
+    assert history.assumed_before == date(2026, 4, 1)
+    season = seasonal_mean_c(history.days, LATITUDE, 40.0)
+    shift = 0.5 * (14.0 - season[31:40]).mean()
+    assert history.mean_c[:31] == pytest.approx(season[:31] + shift)
+
+
+def test_a_day_needs_eighteen_hours_to_count_and_today_six() -> None:
+    """A few hours of night are not a day's mean."""
+    short = daily_history(_hours("2026-04-09T08:00", 16, 25.0), date(2026, 4, 8), TODAY, LATITUDE, 40.0)
+    assert short.mean_c[1] < 20.0
+    enough = daily_history(_hours("2026-04-09T06:00", 18, 25.0), date(2026, 4, 8), TODAY, LATITUDE, 40.0)
+    assert enough.mean_c[1] == pytest.approx(25.0)
+    today = daily_history(_hours("2026-04-10T00:00", 6, 25.0), date(2026, 4, 8), TODAY, LATITUDE, 40.0)
+    assert today.mean_c[2] == pytest.approx(25.0)
+
+
+def test_without_any_past_the_season_stands_in_and_it_is_said() -> None:
+    """Until today."""
+    history = daily_history(_hours("2026-04-10T00:00", 0), date(2026, 1, 1), TODAY, LATITUDE, 40.0)
+    assert history.assumed_before == TODAY
+    assert history.mean_c == pytest.approx(seasonal_mean_c(history.days, LATITUDE, 40.0))
+
+
+def test_a_whole_record_assumes_nothing() -> None:
+    """From its first day on."""
+    history = daily_history(_hours("2026-04-01T00:00", 10 * 24), date(2026, 4, 1), TODAY, LATITUDE, 40.0)
+    assert history.assumed_before is None
+
+
+def _weather(past: Hours) -> Weather:
+    return replace(completed(raw(frame())), past=past)
+
+
+def test_a_long_record_settles_on_its_last_fourteen_days() -> None:
+    """Nothing is assumed."""
+    past = _hours("2026-05-20T01:00", 21 * 24)
+    lead = spin_up(_weather(past))
+    assert not lead.assumed
+    assert len(lead.hours) == 14 * 24
+    assert lead.hours.times[-1] == past.times[-1]
+
+
+@pytest.mark.parametrize("known_hours", [30, 61, 200])
+def test_a_short_record_is_preceded_by_three_days_of_its_first(known_hours: int) -> None:
+    """Hours go on without a break, and an assumed hour has the weather of the same hour of the clock."""
+    weather = completed(raw(frame()))
+    past = Hours(weather.past.times[:known_hours], {n: v[:known_hours] for n, v in weather.past.values.items()})
+    lead = spin_up(_weather(past))
+    assert lead.assumed
+    assert len(lead.hours) == 72 + len(past)
+    assert np.all(np.diff(lead.hours.times) == np.timedelta64(3600, "s"))
+    assert lead.hours.times[-1] == past.times[-1]
+    for hour in range(72):
+        same = lead.hours.values["air_temp_c"][72 + hour % 24]
+        assert lead.hours.values["air_temp_c"][hour] == pytest.approx(same)
+
+
+@pytest.mark.parametrize("known_hours", [0, 5])
+def test_without_a_day_of_record_the_first_day_ahead_stands_in(known_hours: int) -> None:
+    """In its middle member, at its own hours of the clock, right up to now."""
+    weather = completed(raw(frame()))
+    count = len(weather.past)
+    past = Hours(
+        weather.past.times[count - known_hours :], {n: v[count - known_hours :] for n, v in weather.past.values.items()}
+    )
+    lead = spin_up(_weather(past))
+    assert lead.assumed
+    assert lead.hours.members == 1
+    assert len(lead.hours) == 72 + known_hours
+    assert np.all(np.diff(lead.hours.times) == np.timedelta64(3600, "s"))
+    assert lead.hours.times[-1] + np.timedelta64(3600, "s") == weather.ahead.times[0]
+    clock = lead.hours.times - lead.hours.times.astype("datetime64[D]")
+    expected = 16.0 + 6.0 * np.cos(2.0 * np.pi * (clock / np.timedelta64(1, "h") - 14.0) / 24.0)
+    assert lead.hours.values["air_temp_c"][:, 0] == pytest.approx(expected, abs=0.01)
