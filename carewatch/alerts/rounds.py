@@ -213,15 +213,23 @@ def rounds_message(rounds: Rounds) -> Message:
     errands = [
         f"{action(item.measure, item.trees, item.place, False)} {by_when(item.act_by, now)}." for item in rounds.errands
     ] or [NOTHING]
-    paragraphs = [
-        "\n".join(errands),
-        "\n".join(heads_up_line(item, now) for item in rounds.heads_up),
-        "\n".join(in_force_line(item, now) for item in rounds.in_force),
-        undelivered_line(rounds.undelivered),
-    ]
-    body = "\n\n".join(filter(None, paragraphs))
+    ahead = "\n".join(heads_up_line(item, now) for item in rounds.heads_up)
+    on = "\n".join(in_force_line(item, now) for item in rounds.in_force)
+    lost = undelivered_line(rounds.undelivered)
+    body = "\n\n".join(filter(None, ("\n".join(errands), ahead, on, lost)))
     if len(body) > LONGEST:
         ahead = f"Ahead: {listed([item.tree for item in rounds.heads_up])}." if rounds.heads_up else ""
         on = f"In force: {listed([item.begun.tree for item in rounds.in_force])}." if rounds.in_force else ""
-        body = "\n\n".join(filter(None, (paragraphs[0][: LONGEST - 300], ahead, on, paragraphs[3])))
-    return Message(errands[0], body[:LONGEST])
+        rest = "\n\n".join(filter(None, (ahead, on, lost)))
+        body = "\n\n".join(filter(None, (_fitted(errands, LONGEST - len(rest) - 2), rest)))
+    return Message(errands[0], body)
+
+
+def _fitted(lines: Sequence[str], length: int) -> str:
+    """As many whole lines as fit into a length [characters]; what is left out is counted."""
+    for kept in range(len(lines), 0, -1):
+        left = len(lines) - kept
+        text = "\n".join([*lines[:kept], *([f"And {left} more: see `carewatch rounds`."] if left else [])])
+        if len(text) <= length:
+            return text
+    return lines[0][:length]

@@ -165,9 +165,9 @@ def reason(spell: SpellFacts, now: datetime, layer: bool) -> str:
     if spell.hazard == "root-freeze":
         return f"Its root ball reaches about {peak} {when}; the roots die off from {limit}."
     if spell.hazard == "root-heat":
-        return f"The sunny side of its pot reaches about {peak} {when}; an hour above {limit} harms the roots."
+        return f"The sunny side of its pot reaches about {peak} {when}; for so long the roots bear {limit}."
     if spell.hazard == "heat":
-        return f"Its leaves reach about {peak} {when}; hours above {limit} scorch them."
+        return f"Its leaves reach about {peak} {when}; for so long they bear {limit}."
     if spell.hazard == "drying":
         return f"Its leaves ask for more than the roots can give and lose {peak} by {when}; they bear {limit}."
     if spell.hazard == "sun":
@@ -192,7 +192,8 @@ def call_message(calls: Sequence[TreeCall], now: datetime, changed: frozenset[st
     """
     One message for all trees that need a hand, grouped by measure and place, the most pressing first.
 
-    calls: at least one, each with a measure; now: in the site's zone; changed: trees of which the grower was told otherwise.
+    calls: at least one, each with a measure; now: in the site's zone.
+    changed: trees of which the grower was told otherwise.
     """
     groups: dict[tuple[str, str, bool], list[TreeCall]] = {}
     for call in sorted(calls, key=lambda item: (item.act_by, -item.standing_loss)):

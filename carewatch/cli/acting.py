@@ -82,5 +82,5 @@ def tell(document: object, lines: Sequence[str], as_json: bool, dry_run: bool = 
     screen = console()
     for line in (*lines, *((DRY,) if dry_run else ())):
         # A line in a file or a pipe stays whole: paths are copied from there.
-        screen.print(line, markup=False, soft_wrap=not screen.is_terminal)
+        screen.print(line, markup=False, emoji=False, soft_wrap=not screen.is_terminal)
     return FINE

@@ -246,7 +246,7 @@ def _call_document(tree: TreeOutlook, assessment: Assessment) -> CallDocument:
     zone = ZoneInfo(assessment.garden.site.time_zone)
     chosen = tree.chosen
     if chosen is None:
-        why = "no measure is worth its work" if tree.spells else "nothing passes a limit"
+        why = no_call_reason(tree)
         return CallDocument(None, None, None, tree.standing_loss, tree.standing_loss, why)
     return CallDocument(
         measure=chosen.name,
@@ -256,6 +256,17 @@ def _call_document(tree: TreeOutlook, assessment: Assessment) -> CallDocument:
         expected_loss_with=chosen.loss,
         why=chosen.why,
     )
+
+
+def no_call_reason(tree: TreeOutlook) -> str:
+    """Why nothing is asked for a tree: no danger, not yet, nothing that can be done, or nothing worth its work."""
+    if not tree.spells:
+        return "nothing passes a limit"
+    best = max(tree.options, key=lambda option: option.gain - option.cost, default=None)
+    if best is None or best.gain <= 0.0:
+        return "nothing that can be done here helps"
+    said = f"the best, {best.name}, {best.why}"
+    return f"not yet: {said}" if best.gain > best.cost else f"nothing is worth its work: {said}"
 
 
 def _spell_document(spell: Spell, tree: TreeOutlook, assessment: Assessment) -> SpellDocument:

@@ -351,7 +351,15 @@ def _hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, haz
             Step(name, f"worth of the {organ}", weight, "0-1", weight_source),
             Step(name, "expected loss", float(judged.loss[name][:, column].mean()), "0-1", "worth times damage, mean"),
         ]
-    steps.append(Step("all", "expected loss by all hazards", tree.standing_loss, "0-1", "1 - product of (1 - loss)"))
+    steps.append(
+        Step(
+            "all",
+            "expected loss by all hazards",
+            tree.standing_loss,
+            "0-1",
+            "damage added up organ by organ: nothing is lost twice",
+        )
+    )
     return steps
 
 

@@ -62,7 +62,7 @@ class OnceDocument:
     """
     `once --json`.
 
-    judged_on: null when no forecast could be used. in_danger: trees with a danger ahead, whether or not it is spoken of.
+    judged_on: null when no forecast could be used. in_danger: trees with a danger ahead, spoken of or not.
     problems: what kept the cycle from being complete. blind: there has been no usable forecast for long.
     """
 
@@ -102,7 +102,7 @@ def once(explicit: str | None, at: str | None, environ: Mapping[str, str], dry_r
                 if wanted is not None:
                     _refuse_past(program.database, clock.now(), loaded)
                 cycle = run_cycle(program.parts, program.database, clock.now(), poll=True, dry_run=dry_run)
-                if cycle.complete and not dry_run and not clock.pretended:
+                if cycle.complete and not dry_run and wanted is None:
                     program.heartbeat.beat()
         except ServiceRefused as refused:
             raise Refusal(str(refused), MISUSED) from None

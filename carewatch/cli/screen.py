@@ -92,7 +92,7 @@ def show_tree(screen: Console, tree: TreeDocument, call: TreeCall, now: datetime
             f"{escape(call.why)}. {undo(call.measure, call.undo_at, now)}"
         )
     else:
-        screen.print("  -> nothing is worth its work")
+        screen.print(Text(f"  -> {tree.call.why}"))
     weighed = [option for option in tree.spells[0].measures if not option.chosen][:3]
     for option in weighed:
         screen.print(Text(f"     not {option.measure}: {option.why}"))

@@ -88,6 +88,7 @@ class Parts:
 
     garden: of the files alone. assessor: judges in the worker's process or in this one; raises TaskFailed.
     delivery: None for a dry run. fault: called at the seams of fault.SEAMS. jitter: a new number each time. [0-1]
+    redact: a text without secrets; what services answered is stored and told only through it.
     """
 
     garden: Garden
@@ -99,6 +100,7 @@ class Parts:
     delivery: Delivery | None
     fault: Callable[[str], None]
     jitter: Callable[[], float]
+    redact: Callable[[str], str]
 
 
 @dataclass(frozen=True)
@@ -124,6 +126,8 @@ def run_cycle(parts: Parts, database: Database, now: datetime, poll: bool, dry_r
     "stopped" when the worker was closed.
     """
     fetched = parts.forecasts.fetch(now) if poll else None
+    if fetched is not None:
+        fetched = replace(fetched, reason=parts.redact(fetched.reason))
     parts.fault("after-fetch")
     if fetched is not None and fetched.candidate is None:
         LOG.warning("No new forecast: %s", fetched.reason)
@@ -193,17 +197,17 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
                 raise
             told = "\n".join(filter(None, (failed.reason, failed.trace)))
             LOG.error("The garden could not be judged: %s", told)  # noqa: TRY400 - the worker's trace is the one to see
-            problems.append(f"the garden could not be judged: {failed.reason}")
+            problems.append(parts.redact(f"the garden could not be judged: {failed.reason}"))
             continue
         if judged.trace:
             LOG.error("Where it failed:\n%s", judged.trace)
         if judged.refused:
             LOG.warning("A forecast was refused: %s", judged.refused)
-            problems.append(f"a forecast was refused: {judged.refused}")
+            problems.append(parts.redact(f"a forecast was refused: {judged.refused}"))
             continue
         for tree, why in judged.unjudged.items():
             LOG.error("%s could not be judged: %s", tree, why)
-        failing = tuple(f"{tree} could not be judged: {why}" for tree, why in judged.unjudged.items())
+        failing = tuple(parts.redact(f"{tree} could not be judged: {why}") for tree, why in judged.unjudged.items())
         return _Sighted(judged, candidate, version, failing, candidate is fresh)
     if not problems:
         problems.append("there is no forecast yet")

@@ -149,11 +149,10 @@ class Service:
         except Exception as error:
             LOG.exception("The cycle failed")
             cycle = give_up(parts, database, now, f"the program failed ({type(error).__name__})")
-        trees = len(cycle.judged.calls) if cycle.judged else 0
         LOG.info(
-            "Looked at %s: %d in danger, %d new notices%s.",
+            "Looked at %s: trees in danger %s, new notices %d%s.",
             "new weather" if poll else "the weather known",
-            trees,
+            len(cycle.judged.calls) if cycle.judged else "unknown",
             len(cycle.notices),
             "".join(f"; {problem}" for problem in cycle.problems),
         )

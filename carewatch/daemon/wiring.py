@@ -116,6 +116,7 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
             delivery=None if asked.dry_run else delivery,
             fault=asked.fault,
             jitter=random.random,
+            redact=sender.redactor.text,
         )
         heartbeat = Heartbeat(secrets.get("notices.heartbeat_url", ""), settings.weather.contact)
         yield Built(loaded, clock, database, parts, delivery, heartbeat, host)

@@ -26,8 +26,8 @@ MOLAR_MASS = 0.018
 HOUR_S = 3600.0
 # Stress begins when half of the available water is used (FAO-56 table 22: p about 0.5 for trees). [0-1]
 EASY_SHARE = 0.5
-# Substrate evaporates at most this share of the reference rate while its top is moist (FAO-56: Kc ini order). [-]
-BARE_SHARE = 0.5
+# Substrate evaporates this share of the reference rate while its top is moist (as exposure.pot_wall). [-]
+BARE_SHARE = 0.8
 # Roots want at least this much air (hazards.toml: soak). [0-1]
 LEAST_AIR = 0.10
 # A ball that can breathe again makes good a wet hour in two (judged). [-]

@@ -15,17 +15,21 @@ from carewatch.physics.root_ball import BallShape, outer_path_m
 CALM_CONVECTION = 3.5
 WIND_CONVECTION = 5.0
 EMISSIVITY = 0.95
-# A pot that stands on the ground touches it over its base; sunk in, over its wall as well: soil of 1 W m⁻¹ K⁻¹ over
-# about 7 cm. [W m⁻² K⁻¹]
-GROUND_CONTACT = 15.0
+# Soil of 1 W m⁻¹ K⁻¹ over the 10 cm down to the depth of soil_c, less what turf and feet keep away under a standing pot;
+# around a sunk one the soil at its own depth is nearer (judged on both). [W m⁻² K⁻¹]
+GROUND_CONTACT = 7.0
+SUNK_CONTACT = 12.0
 # Dry mineral or bark surfaces absorb about four fifths of the sun (Oke 1987, table 1.1). [-]
 TOP_ABSORPTIVITY = 0.8
 # A full crown shades its own pot: half of the wall's and two thirds of the top's sunlight (judged). [-]
 WALL_SHADE = 0.5
 TOP_SHADE = 0.67
-# The top of a watered pot evaporates about half of the reference rate (FAO-56, Kc ini for wetted soil every few
-# days). [-]
-TOP_MOISTURE = 0.5
+# Pots stand beside each other and under their own rim: a quarter of a wall's light is lost to them (judged; without it
+# black pots at 34 °C come out beyond the 45-55 °C measured on their sunny sides, Mathers 2003, from memory). [-]
+NEIGHBOURS = 0.75
+# The top of a pot that is watered daily evaporates four fifths of the reference rate (FAO-56 eq. 72 ff.: soil evaporation
+# of a wetted surface up to 1.0-1.2 of it, falling as it dries within a day or two; rounded). [-]
+TOP_MOISTURE = 0.8
 # A millimetre an hour carries off 2.45 MJ m⁻² (FAO-56). [W m⁻² per mm h⁻¹]
 LATENT_WM2_PER_MM = 680.0
 # A pot higher than this above the floor has air under its base. [m]
@@ -72,10 +76,13 @@ def wall_exchange(
 
     sine = np.clip(around.sun_sine, 0.0, 1.0)
     cosine = np.sqrt(1.0 - sine**2)
-    wall_light = (1.0 - WALL_SHADE * np.minimum(traits.leaf_area, 1.0)) * columns.wall_sun[:, None, :]
+    wall_light = NEIGHBOURS * (1.0 - WALL_SHADE * np.minimum(traits.leaf_area, 1.0)) * columns.wall_sun[:, None, :]
     facing = traits.absorptance * wall_light * around.beam_wm2 * cosine
     ambient = traits.absorptance * wall_light * 0.5 * (around.diffuse_wm2 + around.reflected_wm2)
-    wall_longwave = 0.5 * EMISSIVITY * (around.longwave_down_wm2 + around.longwave_up_wm2) - emitted
+    # A wall sees the sky near the horizon, which is half as much colder than the air as the whole sky is (Unsworth &
+    # Monteith 1975: sky radiance rises towards the horizon; the half is rounded).
+    low_sky = 0.5 * (EMISSIVITY * around.longwave_down_wm2 + emitted)
+    wall_longwave = 0.5 * low_sky + 0.5 * EMISSIVITY * around.longwave_up_wm2 - emitted
     wall_sol_air = air + (facing / np.pi + ambient + wall_longwave) / film
     top_light = 1.0 - TOP_SHADE * np.minimum(traits.leaf_area, 1.0)
     top_sun = TOP_ABSORPTIVITY * top_light * (around.beam_wm2 * sine + around.diffuse_wm2)
@@ -84,7 +91,7 @@ def wall_exchange(
 
     in_ground = columns.in_ground[:, None, :]
     touching = np.maximum(columns.on_ground, place_height_m < STANDING_HEIGHT_M)[:, None, :]
-    wall_h = (1.0 - in_ground) * wall_film + in_ground * GROUND_CONTACT
+    wall_h = (1.0 - in_ground) * wall_film + in_ground * SUNK_CONTACT
     wall_c = (1.0 - in_ground) * wall_sol_air + in_ground * around.soil_c
     base_h = (1.0 - touching) * wall_film + touching * GROUND_CONTACT
     base_c = (1.0 - touching) * air + touching * around.soil_c

@@ -19,6 +19,9 @@ GRASS_ROUGHNESS_M = 0.015
 # A cover that lets in light but neither wind nor longwave warms in the sun: fleece by some 8 K at 700 W m⁻² (common
 # practice: it cooks by more than 8 K over the air). [K per W m⁻², times cover, times kept wind]
 COVER_SUN_GAIN = 0.035
+# Cloth over the crown warms the pot below it by a fifth of what it warms the crown (common practice: fleece buys a root
+# ball half a degree, no more). [-]
+POT_LIFT = 0.2
 # The warmth that a cover traps from the floor is halved by this wind over it (common practice: fleece gives about half
 # in wind; where "wind" begins is judged). [m s⁻¹]
 HALF_LIFT_MS = 2.5
@@ -84,7 +87,7 @@ def surroundings(
     crown_height = per_hour(np.maximum(base - columns.in_ground * traits.depth_m, 0.0) + traits.mid_crown_m)
     pot_height = per_hour(np.maximum(base, 0.0) + traits.depth_m / 2)
     air_2m, skin, wind_2m = here(micro.air_2m_c), here(micro.skin_c), here(micro.wind_2m_ms)
-    settled = here(micro.settled)
+    settled, stirring = here(micro.settled), here(micro.stirring_ms)
     cover = per_hour(columns.sky_cover)
     kept_wind = per_hour(columns.wind)
     light = per_hour(columns.light)
@@ -93,8 +96,8 @@ def surroundings(
     sunlight = beam * sine + diffuse
     held = per_hour(columns.air_lift_c) * (sunlight < 20.0) / (1.0 + wind_2m / HALF_LIFT_MS)
     lift = held + COVER_SUN_GAIN * cover * (1.0 - kept_wind) * sunlight
-    crown_air = air_at_height_c(air_2m, skin, wind_2m, crown_height, settled) + lift
-    pot_air = air_at_height_c(air_2m, skin, wind_2m, pot_height, settled) + 0.5 * lift
+    crown_air = air_at_height_c(air_2m, skin, stirring, crown_height, settled) + lift
+    pot_air = air_at_height_c(air_2m, skin, stirring, pot_height, settled) + POT_LIFT * lift
     vapour = np.minimum(here(micro.vapour_kpa), saturation_vapour_pressure_kpa(crown_air))
     saturated = saturation_vapour_pressure_kpa(crown_air)
     vapour = saturated - per_hour(columns.vpd) * (saturated - vapour)

@@ -21,6 +21,8 @@ UNKNOWN_WIND_MS = 1.0
 GUST_FACTOR = 1.6
 # Ensembles smaller than this say too little about a night; a dressed single run is used instead. Judged.
 LEAST_MEMBERS = 5
+# Beyond a week the spread of a single run is as wide as the climate: almost any fortnight would hold a killing night.
+SINGLE_RUN_H = 168
 
 
 @dataclass(frozen=True)
@@ -51,14 +53,19 @@ def complete(
         notes.append("The file does not say when it was issued; it is taken as issued at the time asked for.")
     filled, missing, estimated = _fill(frame, times, first, latitude, longitude, elevation_m)
     notes += _site_notes(raw, latitude, longitude, elevation_m)
+    count = min((table.shape[1] for table in raw.members.values()), default=0)
+    whole = "air_temp_c" in raw.members and count >= LEAST_MEMBERS
+    if not whole and len(frame) > first + SINGLE_RUN_H:
+        frame, times = frame.iloc[: first + SINGLE_RUN_H], times[: first + SINGLE_RUN_H]
+        filled, missing, estimated = _fill(frame, times, first, latitude, longitude, elevation_m)
+        notes.append("A single forecast says too little beyond seven days; later hours are not judged.")
     past = Hours(times[:first], {name: part.values[:first, None] for name, part in filled.items()})
     leads = (times[first:] - _stamp_of(issued)) / np.timedelta64(1, "h")
     single = {name: part.values[first:] for name, part in filled.items()}
     geometry = sun_position(mid_hour(times[first:]), latitude, longitude, elevation_m)
     members = {name: table.reindex(frame.index).to_numpy(np.float64)[first:] for name, table in raw.members.items()}
-    count = min((table.shape[1] for table in members.values()), default=0)
     paths = ranked_paths(len(leads), errors.members, errors.memory_h)
-    if "air_temp_c" in members and count >= LEAST_MEMBERS:
+    if whole:
         members_from = "ensemble"
         ahead = _join_members(single, members, count)
         lacking = sorted(set(VARIABLES) - set(members))

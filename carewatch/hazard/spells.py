@@ -15,10 +15,11 @@ LEAST_PROBABILITY = 0.05
 # Credible edges: hours in which at least this share of the members is beyond the limit. [0-1]
 CREDIBLE = 0.10
 # An hour belongs to a likely danger only if its chance of loss is worth some minutes of work, too: a small chance the
-# night before is not the beginning of a frost that is almost certain the night after. Three minutes (judged). [0-1]
-WORTH_AN_ERRAND = 0.05
+# night before is not the beginning of a frost that is almost certain the night after. Six minutes (judged). [0-1]
+WORTH_AN_ERRAND = 0.10
 # Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %.
 LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
+BY_DURATION = ("heat", "root-heat")
 LEAST_LOSS = LOSS_CLASSES[0][0]
 
 
@@ -124,6 +125,11 @@ def _spell(
     dose = judged.shown[hazard][first : last + 1, :, column][:, touched]
     worst = dose.min(axis=0) if hazard in COLD else dose.max(axis=0)
     middle = float(np.median(worst))
+    limit = float(judged.limit[hazard][column])
+    if hazard in BY_DURATION:
+        # What it bears for as long as this lasts: as far below the peak as the dose is beyond its limit.
+        most = judged.dose[hazard][first : last + 1, :, column][:, touched].max(axis=0)
+        limit = min(limit, middle - float(np.median(most)) + limit)
     course = np.median(dose, axis=1)
     if hazard == "sun":
         # The day's sum is greatest at midnight; what hurts is the hour in which it grows most.
@@ -137,7 +143,7 @@ def _spell(
         ends=times[last],
         peak_at=times[first + at],
         peak=middle,
-        limit=float(judged.limit[hazard][column]),
+        limit=limit,
         unit=UNITS[hazard],
         probability=probability,
         damage=float(np.where(touched, judged.damage[hazard][:, column], 0.0).mean()),

@@ -48,6 +48,7 @@ class Judgement:
     dose: per hazard, (hour, member, column), in the hazard's unit; shown: what a thermometer or gauge would say, the
     same but for heat, where the dose counts the time as well; limit: per hazard, (column,), the 10 % dose; beyond:
     per hazard, (hour, member, column), true where the limit is passed.
+    together: loss by all hazards; what one has taken of an organ the others cannot take again; None: their product.
     damage: share of the organ, loss: what it costs the tree, per hazard, (member, column). [0-1]
     """
 
@@ -57,24 +58,39 @@ class Judgement:
     beyond: Mapping[str, Flags]
     damage: Mapping[str, Array]
     loss: Mapping[str, Array]
+    together: Array | None = None
 
     def total(self) -> Array:
         """Loss by all hazards together, (member, column). [0-1]"""
+        if self.together is not None:
+            return self.together
         kept = np.ones_like(next(iter(self.loss.values())))
         for loss in self.loss.values():
             kept = kept * (1.0 - loss)
         return 1.0 - kept
 
 
+@dataclass
+class _Sheet:
+    """Entries per hazard as they are worked out, and what of leaves, roots and the rest all hazards together leave."""
+
+    dose: dict[str, Array]
+    limit: dict[str, Array]
+    hurt: dict[str, Array]
+    loss: dict[str, Array]
+    leaves_kept: Array
+    roots_kept: Array
+    rest_kept: Array
+
+
 def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNumbers) -> Judgement:
     """Dose, damage and loss of each column; limits belong to the columns, one row each."""
-    dose: dict[str, Array] = {}
-    limit: dict[str, Array] = {}
-    hurt: dict[str, Array] = {}
-    loss: dict[str, Array] = {}
+    whole = np.ones(felt.tissue_c.shape[1:])
+    sheet = _Sheet({}, {}, {}, {}, whole, whole.copy(), whole.copy())
+    dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
     day_start = np.searchsorted(felt.day, felt.day, side="left")
 
-    _frost(felt, limits, dose, limit, hurt, loss)
+    _frost(felt, limits, sheet)
 
     shells = felt.roots.shells_c
     dose["root-freeze"] = shells.min(axis=1)
@@ -87,6 +103,7 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
     limit["root-freeze"] = np.where(limits.young >= 0.3, limits.root_frost_young_10, limits.root_frost_mature_10)
     hurt["root-freeze"] = frozen
     loss["root-freeze"] = root_loss(frozen, limits.root_supply, numbers.roots_spare)
+    sheet.roots_kept = sheet.roots_kept * (1.0 - frozen)
 
     # The four-hour limit is that of one hour less the slope times log10(4).
     one_hour = limits.heat_10 + numbers.heat_slope_k * np.log10(4.0)
@@ -97,28 +114,25 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
     limit["heat"] = limits.heat_10
     hurt["heat"] = damage(dose["heat"].max(axis=0), limits.heat_10, limits.heat_50)
     loss["heat"] = hurt["heat"] * limits.leaf_weight
+    sheet.leaves_kept = sheet.leaves_kept * (1.0 - hurt["heat"])
 
-    _root_heat(felt, limits, numbers, day_start, dose, limit, hurt, loss)
+    _root_heat(felt, limits, numbers, day_start, sheet)
 
     dose["drying"] = felt.roots.tissue_loss
     limit["drying"] = limits.drying_10
     hurt["drying"] = damage(dose["drying"].max(axis=0), limits.drying_10, limits.drying_50)
     loss["drying"] = hurt["drying"] * limits.leaf_weight
+    sheet.leaves_kept = sheet.leaves_kept * (1.0 - hurt["drying"])
 
     dose["sun"] = felt.direct_kwh
     limit["sun"] = limits.sun_10
     hurt["sun"] = damage(dose["sun"].max(axis=0), limits.sun_10, limits.sun_50)
     loss["sun"] = hurt["sun"] * limits.leaf_weight
+    sheet.leaves_kept = sheet.leaves_kept * (1.0 - hurt["sun"])
 
-    stormy = _wind(felt, limits, columns, numbers, dose, limit, hurt, loss)
+    stormy = _wind(felt, limits, columns, numbers, sheet)
 
-    dose["soak"] = felt.roots.soaked_h
-    limit["soak"] = limits.soak_10
-    # Durations harm by their ratio: the curve is drawn over the logarithm of the hours.
-    longest = np.log(np.maximum(dose["soak"].max(axis=0), 0.1))
-    tenth = np.log(limits.soak_10)
-    hurt["soak"] = damage(longest, tenth, tenth + np.log(numbers.soak_50_factor))
-    loss["soak"] = root_loss(hurt["soak"], limits.root_supply, numbers.roots_spare)
+    _soak(felt, limits, numbers, sheet)
 
     beyond = {name: (dose[name] < limit[name]) if name in COLD else (dose[name] > limit[name]) for name in HAZARDS}
     beyond["wind"] = stormy
@@ -126,18 +140,19 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
         # A sum stays high until midnight; the spell is the hours in which it still grows.
         beyond[name] &= np.diff(dose[name], axis=0, prepend=0.0) > GROWS
     shown = {**dose, "heat": felt.tissue_c, "root-heat": felt.sun_side_c}
-    return Judgement(dose, shown, limit, beyond, hurt, loss)
+    by_leaves = (1.0 - sheet.leaves_kept) * limits.leaf_weight
+    by_roots = root_loss(1.0 - sheet.roots_kept, limits.root_supply, numbers.roots_spare)
+    together = 1.0 - (1.0 - by_leaves) * (1.0 - by_roots) * sheet.rest_kept
+    return Judgement(dose, shown, limit, beyond, hurt, loss, together)
 
 
 def _frost(
     felt: Exposure,
     limits: Tolerance,
-    dose: dict[str, Array],
-    limit: dict[str, Array],
-    hurt: dict[str, Array],
-    loss: dict[str, Array],
+    sheet: _Sheet,
 ) -> None:
     """Frost on leaves and buds; entries for "frost" are added."""
+    dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
     dose["frost"] = felt.tissue_c
     # Dew or rime on tender leaves starts the freezing: what is felt is as if it were that much colder.
     wet = np.where(felt.parts.demand_mol < 0.0, limits.wet_shift_k, 0.0)
@@ -152,6 +167,8 @@ def _frost(
     limit["frost"] = np.where(by_bud, limits.bud_frost_10, wet_10)
     hurt["frost"] = np.maximum(leaf, bud)
     loss["frost"] = 1.0 - (1.0 - leaf * limits.leaf_weight) * (1.0 - bud * limits.bud_weight)
+    sheet.leaves_kept = sheet.leaves_kept * (1.0 - leaf)
+    sheet.rest_kept = sheet.rest_kept * (1.0 - bud * limits.bud_weight)
 
 
 def _root_heat(
@@ -159,12 +176,10 @@ def _root_heat(
     limits: Tolerance,
     numbers: HazardNumbers,
     day_start: NDArray[np.int64],
-    dose: dict[str, Array],
-    limit: dict[str, Array],
-    hurt: dict[str, Array],
-    loss: dict[str, Array],
+    sheet: _Sheet,
 ) -> None:
     """Heat of each shell and of the sunlit side, with the time it lasts; entries for "root-heat" are added."""
+    dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
     shells = felt.roots.shells_c
     half = numbers.root_heat_50_c + numbers.root_heat_young_shift_k * limits.young
     one_hour = half - numbers.root_heat_slope_k * np.log10(1.0 / numbers.root_heat_ref_h)
@@ -181,6 +196,7 @@ def _root_heat(
     limit["root-heat"] = one_hour + tenth
     hurt["root-heat"] = burnt
     loss["root-heat"] = root_loss(burnt, limits.root_supply, numbers.roots_spare)
+    sheet.roots_kept = sheet.roots_kept * (1.0 - burnt)
 
 
 def _dose_k(temp_c: Array, one_hour_c: Array, slope_k: float, day_start: NDArray[np.int64]) -> Array:
@@ -192,17 +208,28 @@ def _dose_k(temp_c: Array, one_hour_c: Array, slope_k: float, day_start: NDArray
     return running_dose_k(temp_c, one_hour_c, slope_k, day_start)
 
 
+def _soak(felt: Exposure, limits: Tolerance, numbers: HazardNumbers, sheet: _Sheet) -> None:
+    """Hours without air at the roots; entries for "soak" are added."""
+    dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
+    dose["soak"] = felt.roots.soaked_h
+    limit["soak"] = limits.soak_10
+    # Durations harm by their ratio: the curve is drawn over the logarithm of the hours.
+    longest = np.log(np.maximum(dose["soak"].max(axis=0), 0.1))
+    tenth = np.log(limits.soak_10)
+    hurt["soak"] = damage(longest, tenth, tenth + np.log(numbers.soak_50_factor))
+    loss["soak"] = root_loss(hurt["soak"], limits.root_supply, numbers.roots_spare)
+    sheet.roots_kept = sheet.roots_kept * (1.0 - hurt["soak"])
+
+
 def _wind(
     felt: Exposure,
     limits: Tolerance,
     columns: Columns,
     numbers: HazardNumbers,
-    dose: dict[str, Array],
-    limit: dict[str, Array],
-    hurt: dict[str, Array],
-    loss: dict[str, Array],
+    sheet: _Sheet,
 ) -> np.ndarray:
     """Rocking roots, torn leaves, toppled pots; entries for "wind" are added; returns the hours beyond a limit."""
+    dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
     gust = felt.around.gust_ms
     tied = columns.anchorage_floor[:, None, :] > limits.anchorage
     firm = np.where(tied, limits.rock_tied_10, limits.rock_10)
@@ -220,5 +247,8 @@ def _wind(
     dose["wind"] = gust
     limit["wind"] = np.minimum(np.minimum(firm.min(axis=(0, 1)), limits.tear_10), tips_at)
     hurt["wind"] = np.maximum(np.maximum(rocked * limits.rock_weight, torn), fallen)
+    sheet.roots_kept = sheet.roots_kept * (1.0 - rocked * limits.rock_weight)
+    sheet.leaves_kept = sheet.leaves_kept * (1.0 - torn)
+    sheet.rest_kept = sheet.rest_kept * (1.0 - fallen)
     loss["wind"] = 1.0 - (1.0 - roots) * (1.0 - torn * limits.leaf_weight) * (1.0 - fallen)
     return np.asarray((gust > firm) | (gust > limits.tear_10) | (felt.overturning > tenth))

@@ -37,7 +37,8 @@ class Bench:
     """
     All that a trial needs: the garden as it stands and the weather at its places.
 
-    told: per tree, the measure that the grower was asked for. standing: baseline columns, one per tree; losses: of the baseline, all hazards together, (member, tree). [0-1]
+    told: per tree, the measure that the grower was asked for. standing: baseline columns, one per tree.
+    losses: of the baseline, all hazards together, (member, tree). [0-1]
     """
 
     garden: Garden
@@ -136,6 +137,8 @@ def _trial(bench: Bench, tree: int, candidate: Candidate) -> tuple[Trial | None,
     once = measure.minutes_round + measure.minutes_pot
     once += measure.minutes_per_10kg * condition.tree.wet_mass_kg() / 10.0
     begins = min(act_by(clock, spell.hazard, spell.starts, once, rules) for spell in relieved)
+    if measure.hours == "night":
+        begins = max(min(begins, _before_sunset(clock, begins, once)), clock.now)
     if measure.refill:
         begins = min(begins, _water_by(clock, begins))
         if begins < clock.now:
@@ -150,6 +153,13 @@ def _trial(bench: Bench, tree: int, candidate: Candidate) -> tuple[Trial | None,
         return None, f"gusts pass the {measure.gust_limit_ms:.0f} m/s that it bears"
     times = rounds_needed(acts) if measure.hours != "spell" else 1
     return Trial(tree, candidate, acts, times, once * times, begins, undo), ""
+
+
+def _before_sunset(clock: Clock, begins: np.datetime64, minutes: float) -> np.datetime64:
+    """An hour before the sunset of that day and the work: covers keep the warmth that the floor still has."""
+    day = clock.to_local(begins).astype("datetime64[D]")
+    moment: np.datetime64 = clock.sunset_of(day) - HOUR - np.timedelta64(round(minutes * 60), "s")
+    return moment
 
 
 def _water_by(clock: Clock, begins: np.datetime64) -> np.datetime64:

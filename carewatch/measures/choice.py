@@ -132,10 +132,13 @@ def _reason(option: Option, best: Option | None, standing_loss: float) -> tuple[
             return f"carrying alone would cost {percent(option.handling)}: the new roots do not hold yet", True
         worst = max(option.hazard_loss, key=lambda name: option.hazard_loss[name])
         if option.loss > standing_loss + 0.01:
-            return f"makes it worse: {percent(option.hazard_loss[worst])} by {worst}", True
+            return f"makes it worse: {percent(option.hazard_loss[worst])} by {worst}", False
         return "changes nothing here", False
     if best is None:
-        return f"saves {percent(standing_loss - option.loss)}, not worth {minutes_text(option)}", False
+        saved = percent(standing_loss - option.loss)
+        if option.gain > option.cost:
+            return f"would save {saved} for {minutes_text(option)}; there is still time to decide", False
+        return f"saves {saved}, not worth {minutes_text(option)}", False
     if option.handling > 0.01 and option.loss > best.loss:
         return f"carrying would cost {percent(option.handling)} of the tree: the new roots do not hold yet", True
     if option.loss > best.loss + 0.01:

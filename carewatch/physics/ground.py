@@ -24,6 +24,10 @@ ROUGHNESS_HEAT_M = 0.0015
 # Thermal properties of moist loam: 1.0 W m⁻¹ K⁻¹ and 2.5 MJ m⁻³ K⁻¹ (Oke 1987, table 2.1, between dry and wet clay).
 SOIL_CONDUCTIVITY = 1.0
 SOIL_HEAT = 2.5e6
+# A quarter of moist loam is water, whose freezing frees 334 kJ/kg: as much as cooling the soil by 33 K (Oke 1987, table
+# 2.1, for the properties). It freezes within about a kelvin below 0 °C (judged). [-], [K]
+SOIL_LATENT_RATIO = 34.0
+SOIL_FREEZING_K = 1.0
 # Conductance between the radiating skin and the soil: grass insulates (5: between 3-6 fitted at Cabauw by Beljaars &
 # Betts 1993 and the 7-10 of Viterbo & Beljaars 1995), bare soil and paving hardly do (estimate). [W m⁻² K⁻¹]
 SKIN_CONDUCTANCE = {"grass": 5.0, "soil": 15.0, "paved": 40.0}
@@ -106,6 +110,7 @@ def ground_step(
     sunlight_wm2: Array,
     longwave_wm2: Array,
     snow_depth_m: Array,
+    stirring_ms: Array | None = None,
 ) -> GroundState:
     """
     State of the floor one hour later.
@@ -113,6 +118,10 @@ def ground_step(
     All arrays (member, place): air_temp_c at 2 m [°C], vapour_kpa [kPa], wind_2m_ms [m s⁻¹], sunlight_wm2 global at
     the floor [W m⁻²], longwave_wm2 that comes down on the floor [W m⁻²], snow_depth_m [m].
 
+    stirring_ms: open-country wind at 2 m that decides how stable the air is; None: wind_2m_ms. Houses and hedges slow
+    the wind, but what slows it stirs the air: with the slowed wind the layer would decouple in any garden. [m s⁻¹]
+
+    Water in the soil freezes between 0 and -1 °C and holds it there while it does.
     The skin holds no heat; the soil below follows force-restore with the skin's flux solved together with it, so the
     step is stable at any conductance. Source: Deardorff 1978, eq. 8; skin layer after Viterbo & Beljaars 1995.
     """
@@ -121,9 +130,11 @@ def ground_step(
         1.0 + floor.skin_conductance * 0.5 * np.maximum(snow_depth_m, 0.0) / SNOW_CONDUCTIVITY
     )
     albedo = floor.albedo + (SNOW_ALBEDO - floor.albedo) * snow
+    stirred = wind_2m_ms if stirring_ms is None else stirring_ms
+    gives = np.where((state.soil_c <= 0.0) & (state.soil_c > -SOIL_FREEZING_K), 1.0 / SOIL_LATENT_RATIO, 1.0)
     depth = np.sqrt(SOIL_CONDUCTIVITY / SOIL_HEAT * DAY_S)
-    force = 2.0 * np.sqrt(np.pi) / (SOIL_HEAT * depth)
-    restore = 2.0 * np.pi / DAY_S
+    force = gives * 2.0 * np.sqrt(np.pi) / (SOIL_HEAT * depth)
+    restore = gives * 2.0 * np.pi / DAY_S
     shrink = 1.0 / (1.0 + HOUR_S * (force * conductance + restore))
     soil_rest = shrink * (state.soil_c + HOUR_S * restore * state.deep_c)
     soil_per_skin = shrink * HOUR_S * force * conductance
@@ -131,7 +142,7 @@ def ground_step(
     skin = state.skin_c
     last = np.zeros_like(skin)
     for _ in range(5):
-        velocity = exchange_ms(wind_2m_ms, richardson(air_temp_c, skin, wind_2m_ms))
+        velocity = exchange_ms(wind_2m_ms, richardson(air_temp_c, skin, stirred))
         sensible = AIR_HEAT * velocity
         saturated = saturation_vapour_pressure_kpa(skin)
         excess = saturated - vapour_kpa
@@ -153,10 +164,25 @@ def ground_step(
         step = np.where(step * last < 0.0, 0.5 * step, step)
         last = step
         skin = skin + step
-    soil = soil_rest + soil_per_skin * skin
+    drawn = (soil_rest + soil_per_skin * skin - state.soil_c) / gives
+    soil = _soil_temperature_c(_soil_heat_k(state.soil_c) + drawn)
     # The deep temperature follows the soil over about five days (Deardorff 1978: the annual wave).
     deep = state.deep_c + (soil - state.deep_c) * HOUR_S / (5.0 * DAY_S)
     return GroundState(skin, soil, deep)
+
+
+def _soil_heat_k(soil_c: Array) -> Array:
+    """Heat of the soil above 0 °C in kelvins of unfrozen soil, with the heat of freezing between 0 and -1 °C. [K]"""
+    in_range = np.clip(soil_c, -SOIL_FREEZING_K, 0.0)
+    result: Array = soil_c + (SOIL_LATENT_RATIO - 1.0) * in_range
+    return result
+
+
+def _soil_temperature_c(heat_k: Array) -> Array:
+    """Temperature of soil that holds so much heat: the inverse of _soil_heat_k. [°C]"""
+    span = SOIL_LATENT_RATIO * SOIL_FREEZING_K
+    colder = heat_k + span - SOIL_FREEZING_K
+    return np.where(heat_k >= 0.0, heat_k, np.where(heat_k >= -span, heat_k / SOIL_LATENT_RATIO, colder))
 
 
 def air_at_height_c(

@@ -37,6 +37,7 @@ class Microclimate:
     What each place offers, hour by hour; arrays (hour, member, place).
 
     air_2m_c: air at 2 m, or the mixed air of an enclosure. [°C]; skin_c, soil_c: floor and soil at about 10 cm. [°C]
+    stirring_ms: open-country wind at 2 m, which decides how stable the air near the floor is. [m s⁻¹]
     vapour_kpa: of that air. [kPa]; wind_2m_ms, gust_2m_ms: at 2 m over the floor, shelter applied. [m s⁻¹]
     beam_wm2: direct sun on a plane that faces it. [W m⁻²]; diffuse_wm2: on a level plane from above. [W m⁻²]
     reflected_wm2: on a level plane from below. [W m⁻²]
@@ -51,6 +52,7 @@ class Microclimate:
     soil_c: Array
     vapour_kpa: Array
     wind_2m_ms: Array
+    stirring_ms: Array
     gust_2m_ms: Array
     beam_wm2: Array
     diffuse_wm2: Array
@@ -100,7 +102,9 @@ def microclimate(
     vapour_out = saturation_vapour_pressure_kpa(value["dew_point_c"])
     enclosed = np.array([place.enclosed for place in places])
     reach = SURROUNDINGS_WIND[site.surroundings] * np.array([1.0 - place.shelter for place in places])
-    wind = wind_at_height_ms(value["wind_10m_ms"], np.float64(2.0), OPEN_ROUGHNESS_M) * reach
+    open_wind = wind_at_height_ms(value["wind_10m_ms"], np.float64(2.0), OPEN_ROUGHNESS_M)
+    wind = open_wind * reach
+    stirring = np.broadcast_to(open_wind, wind.shape)
     gust = wind_at_height_ms(value["gust_10m_ms"], np.float64(2.0), OPEN_ROUGHNESS_M) * reach
     wind = np.where(enclosed, ENCLOSED_WIND_MS, wind)
     gust = np.where(enclosed, ENCLOSED_WIND_MS, gust)
@@ -116,7 +120,9 @@ def microclimate(
     sky = np.broadcast_to(sky_longwave_wm2(air, value["dew_point_c"], value["cloud"]), wind.shape)
     view_long = np.where(enclosed, 0.0, view)
     floor = floor_of(tuple(place.floor for place in places))
-    inside, ground, after = _march(hours, places, floor, enclosed, wind, level, sky, view_long, vapour_out, state)
+    inside, ground, after = _march(
+        hours, places, floor, enclosed, (wind, stirring), level, sky, view_long, vapour_out, state
+    )
     air_2m = np.where(enclosed, inside, air)
     rain = value["rain_mm"] * np.array([place.rain_reach for place in places])
     return (
@@ -126,6 +132,7 @@ def microclimate(
             soil_c=ground[1],
             vapour_kpa=np.minimum(np.broadcast_to(vapour_out, wind.shape), saturation_vapour_pressure_kpa(air_2m)),
             wind_2m_ms=wind,
+            stirring_ms=stirring,
             gust_2m_ms=gust,
             beam_wm2=beam,
             diffuse_wm2=diffuse,
@@ -147,7 +154,7 @@ def _march(
     places: Sequence[Place],
     floor: Floor,
     enclosed: Array,
-    wind: Array,
+    winds: tuple[Array, Array],
     level: Array,
     sky: Array,
     view: Array,
@@ -159,6 +166,7 @@ def _march(
     gain = np.array([place.solar_gain_k_per_100wm2 for place in places]) / 100.0
     heated = np.array([-np.inf if place.heated_to_c is None else place.heated_to_c for place in places])
     follow = 1.0 - np.exp(-1.0 / damping)
+    wind, stirring = winds
     inside = np.empty_like(wind)
     skin = np.empty_like(wind)
     soil = np.empty_like(wind)
@@ -180,6 +188,7 @@ def _march(
             level[hour],
             longwave,
             np.where(enclosed, 0.0, hours.values["snow_depth_m"][hour][:, None]),
+            stirring[hour],
         )
         inside[hour], skin[hour], soil[hour] = enclosure, ground.skin_c, ground.soil_c
     return inside, (skin, soil), MicroclimateState(ground, enclosure)

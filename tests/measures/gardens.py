@@ -36,7 +36,7 @@ def garden(
     shed_room: int | None = 10,
     lift_kg: float = 20.0,
 ) -> Garden:
-    """Lawn, bench, frame, paved wall, living room and shed."""
+    """Lawn, bench, frame, paved wall, living room, shed, and a north side with an open sky and hardly any sun."""
     places = (
         corner("lawn", "ground"),
         corner("bench", "bench"),
@@ -44,6 +44,7 @@ def garden(
         corner("wall", "wall"),
         corner("room", "indoors"),
         corner("shed", "shed", room=shed_room),
+        replace(corner("north", "ground"), canopy_in_leaf=0.1, canopy_leafless=0.1),
     )
     rules = NoticeRules(time(22), time(6, 30), time(7), 0.5, True, lift_kg, (), 60)
     return Garden(SITE, {place.id: place for place in places}, tuple(trees), tuple(log), rules, stock)

@@ -39,7 +39,7 @@ def _chosen(options: list[Option]) -> str:
     [(0.5, 60.0, 1.0), (0.5, 6.0, 0.1), (0.0, 6.0, 1.0), (1.0, 60.0, 0.1), (0.5, 0.0, 0.0)],
 )
 def test_an_hour_of_work_is_worth_a_tree_at_ordinary_caution(caution: float, minutes: float, cost: float) -> None:
-    """cost = minutes / (60 · 10^(2 caution - 1)): ten times more for the anxious, ten times less for the easy-going."""
+    """Minutes / (60 · 10^(2 caution - 1)): ten times more for the anxious, ten times less for the easy-going."""
     assert cost_of(minutes, caution) == pytest.approx(cost)
 
 

@@ -1,4 +1,4 @@
-"""By when to act and when to undo: awake, by daylight, in time, and by the clock on the wall in every nation's summer."""
+"""By when to act and when to undo: awake, by daylight, in time, and by the clock on the wall, changed or not."""
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta

@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 
 STATES = 400
 # Few examples, each of hundreds of states: a property is tried on some ten thousand of them in a second.
-few = settings(max_examples=50, deadline=None, derandomize=True)
+few = settings(max_examples=25, deadline=None, derandomize=True)
 seeds = st.integers(0, 2**31)
 
 

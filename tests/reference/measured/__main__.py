@@ -14,7 +14,7 @@ import numpy as np
 from tests.reference.measured.floor_course import floor_course
 from tests.reference.measured.folder import records_in
 from tests.reference.measured.record import Record
-from tests.reference.measured.scores import CLASSES, MEASURES, Pairs, Score, interval, pairs_of, score
+from tests.reference.measured.scores import CLASSES, LEAST_DAYS, MEASURES, Pairs, Score, interval, pairs_of, score
 from tests.reference.measured.uncertain import CHANGES, Change, changed
 
 HEADINGS = ("bias [K]", "RMSE [K]", "hit rate", "false alarms", "CSI")
@@ -62,7 +62,8 @@ def report(record: Record, changes: Sequence[Change]) -> None:
             continue
         with changed(change):
             other = pairs_of(record, floor_course(record, measured))
-        print(f"    {change.name:<36} {_short(_of(other))}   nights {_short(_of(other.only(other.night)))}  ({change.source})")
+        nights = _of(other.only(other.night))
+        print(f"    {change.name:<36} {_short(_of(other))}   nights {_short(nights)}  ({change.source})")
     print()
 
 
@@ -71,18 +72,21 @@ def _of(pairs: Pairs) -> Score:
 
 
 def _print_table(pairs: Pairs) -> None:
-    print("    " + f"{'':<22}{'pairs':>6}{'frosts':>8}  " + "".join(f"{heading:<22}" for heading in HEADINGS))
+    print("    " + f"{'':<22}{'pairs':>6}{'frosts':>8}  " + "".join(f"{heading:<26}" for heading in HEADINGS))
     nights = pairs.only(pairs.night)
     for name, part in (("all", pairs), ("nights", nights)):
         _print_line(f"{name}: model", _of(part), interval(part, lambda chosen: chosen.model_c))
-        _print_line(f"{name}: air itself", score(part.plain_c, part.recorded_c), interval(part, lambda chosen: chosen.plain_c))
+        _print_line(
+            f"{name}: air itself", score(part.plain_c, part.recorded_c), interval(part, lambda chosen: chosen.plain_c)
+        )
     for kind in CLASSES:
         part = nights.only(nights.kind == kind)
         if part.model_c.size:
             _print_line(f"nights, {kind}", _of(part), None)
     for hour in np.unique(pairs.hour):
         part = pairs.only(pairs.hour == hour)
-        _print_line(f"ending at {hour:02d} h", _of(part), None)
+        if part.model_c.size >= LEAST_DAYS:
+            _print_line(f"ending at {hour:02d} h", _of(part), None)
 
 
 def _print_line(name: str, found: Score, spread: dict[str, tuple[float, float]] | None) -> None:
@@ -94,7 +98,7 @@ def _print_line(name: str, found: Score, spread: dict[str, tuple[float, float]] 
         if spread is not None and not np.isnan(value):
             low, high = spread[measure]
             text += f" ({low:{sign}.2f} to {high:{sign}.2f})"
-        cells.append(f"{text:<22}")
+        cells.append(f"{text:<26}")
     print(f"    {name:<22}{found.count:>6.0f}{found.frosts:>8.0f}  " + "".join(cells).rstrip())
 
 

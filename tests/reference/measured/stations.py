@@ -53,7 +53,7 @@ def read_knmi(path: Path) -> Record:
     names = [name.strip() for name in lines[head].lstrip("# ").split(",")]
     rows = [[cell.strip() for cell in line.split(",")] for line in lines[head + 1 :] if line.strip()]
     cells = pd.DataFrame(rows, columns=names).apply(pd.to_numeric)
-    if cells["STN"].nunique() > 1:
+    if len(set(cells["STN"])) > 1:
         raise NotScored("several stations in one file")
     day = pd.to_datetime(cells["YYYYMMDD"].astype(int).astype(str), format="%Y%m%d")
     frame = pd.DataFrame(
@@ -121,7 +121,7 @@ def read_bigleaf(path: Path) -> Record:
 
 def read_tower(path: Path) -> Record:
     """AmeriFlux BASE or FLUXNET2015 file: TIMESTAMP_END in local standard time, -9999 for missing."""
-    cells = pd.read_csv(path, comment="#", na_values=[-9999, -6999])
+    cells = pd.read_csv(path, comment="#", na_values=["-9999", "-6999"])
     air, light = _column(cells, "TA", "TA_F"), _column(cells, "SW_IN", "SW_IN_F")
     down, up = _column(cells, "LW_IN", "LW_IN_F"), _column(cells, "LW_OUT")
     humidity, deficit_hpa = _column(cells, "RH"), _column(cells, "VPD", "VPD_F", "VPD_PI")
@@ -166,9 +166,11 @@ def _column(cells: pd.DataFrame, *names: str) -> Array:
 
 
 FORMS = (
-    Form("KNMI hourly", lambda path, head: "T10N" in head and "# STN" in head, read_knmi),
-    Form("SURFRAD", lambda path, head: path.suffix == ".dat" and "version" in head.partition("\n")[2][:80], read_surfrad),
-    Form("bigleaf half-hourly", lambda path, head: head.startswith("year,") and "LW_up" in head, read_bigleaf),
-    Form("AmeriFlux or FLUXNET tower", lambda path, head: "TIMESTAMP_END" in head[:500], read_tower),
+    Form("KNMI hourly", lambda _path, head: "T10N" in head and "# STN" in head, read_knmi),
+    Form(
+        "SURFRAD", lambda path, head: path.suffix == ".dat" and "version" in head.partition("\n")[2][:80], read_surfrad
+    ),
+    Form("bigleaf half-hourly", lambda _path, head: head.startswith("year,") and "LW_up" in head, read_bigleaf),
+    Form("AmeriFlux or FLUXNET tower", lambda _path, head: "TIMESTAMP_END" in head[:500], read_tower),
     Form("ARM SEBS", lambda path, head: path.suffix in {".cdf", ".nc"} and head.startswith("CDF"), read_arm),
 )

@@ -64,7 +64,14 @@ CHANGES: tuple[Change, ...] = (
     ),
     *_number("soil conductivity", "Oke 1987, table 2.1: clay, dry and wet", ground, "SOIL_CONDUCTIVITY", 0.25, 1.58),
     *_number("soil heat capacity", "Oke 1987, table 2.1: clay, dry and wet", ground, "SOIL_HEAT", 1.42e6, 3.10e6),
-    *_number("emissivity of grass", "Oke 1987, table 1.1: 0.90-0.95; Campbell & Norman 0.98", ground, "EMISSIVITY", 0.95, 0.98),
+    *_number(
+        "emissivity of grass",
+        "Oke 1987, table 1.1: 0.90-0.95; Campbell & Norman 0.98",
+        ground,
+        "EMISSIVITY",
+        0.95,
+        0.98,
+    ),
     *_number("least wind", "judged", ground, "LEAST_WIND_MS", 0.1, 0.5),
     *_number("resistance of grass", "half and double of FAO-56", ground.SURFACE_RESISTANCE, "grass", 35.0, 140.0),
     *_number("open roughness", "Oke 1987, table 2.2: 0.01-0.1 m", microclimate, "OPEN_ROUGHNESS_M", 0.01, 0.1),
@@ -85,6 +92,7 @@ CHANGES: tuple[Change, ...] = (
     _sky("clear: Idso & Jackson 1969", alternatives.idso_jackson, alternatives.crawford_cloud),
     _sky("cloud: Unsworth & Monteith 1975", sky_emissivity_clear, alternatives.linear_cloud),
     _sky("cloud: Maykut & Church 1973", sky_emissivity_clear, alternatives.late_cloud),
+    _sky("cloud: Jacobs 1978", sky_emissivity_clear, alternatives.even_cloud),
     _sky("cloud: Bolz 1949", sky_emissivity_clear, alternatives.square_cloud),
 )
 

@@ -1,0 +1,339 @@
+"""Whole cycles of `once`: a weather service, a sink and a database are real; only the clock is set by hand."""
+
+import json
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from unittest import mock
+
+import pytest
+
+from carewatch.assess import Assessment, Numbers, assess
+from carewatch.care.garden import Garden
+from carewatch.care.log import Entry
+from carewatch.daemon.job import Judged, Task, judge_garden
+from carewatch.forecast.weather import Weather
+from carewatch.sqlite.care_log import add
+from carewatch.sqlite.database import Database
+from tests.edges.watched import MORNING, Answer, Watched, cold_night, mild, web_service, with_members
+
+# Noon UTC: three hours and the work before its act-by, early afternoon in the garden.
+CALL = MORNING + timedelta(hours=5)
+SEAMS = (
+    "after-fetch",
+    "after-assess",
+    "inside-transaction:1",
+    "after-commit:1",
+    "inside-transaction:2",
+    "after-commit:2",
+    "inside-transaction:4",
+    "after-commit:4",
+    "before-send",
+    "between-send-and-mark",
+    "inside-transaction:5",
+    "after-commit:5",
+)
+
+# apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
+pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> Iterator[Watched]:
+    with web_service() as web:
+        watched = Watched(tmp_path, web)
+        watched.plant()
+        yield watched
+
+
+def kinds(said: Answer) -> list[str]:
+    return [notice["kind"] for notice in said["notices"]]
+
+
+def test_a_frost_night_is_told_once_by_day_for_the_layer_and_not_for_those_that_bear_it(garden: Watched) -> None:
+    """
+    A layer severed three weeks ago that is still green loses its leaves to −4 °C; a maple in its last colour sheds them
+    anyway and a pine is hardy (common practice). Nobody is woken for it, nor told after dusk, about 16:40 there.
+    """
+    early = garden.once(MORNING)
+    told = garden.once(CALL)
+    again = garden.once(CALL + timedelta(minutes=30))
+
+    assert (early["code"], told["code"], again["code"]) == (0, 0, 0)
+    assert early["in_danger"] == ["maple-layer-1"]
+    assert (kinds(early), kinds(told), kinds(again)) == ([], ["call"], [])
+    assert told["notices"][0]["trees"] == ["maple-layer-1"]
+    assert told["attempts"] == [{"notice": told["notices"][0]["id"], "channel": "phone", "ending": "sent", "reason": ""}]
+    (title,) = garden.web.titles()
+    assert "maple-layer-1" in title
+    assert "before 15:45" in title
+    assert not {"old-maple", "pine"} & set(json.dumps(garden.web.posts).replace('"', " ").split())
+
+
+def test_the_archived_forecast_is_kept_once_however_often_it_was_fetched(garden: Watched) -> None:
+    garden.once(MORNING)
+    before = garden.database.stat().st_size
+    for minutes in (10, 20, 30):
+        garden.once(MORNING + timedelta(minutes=minutes))
+
+    with (
+        Database.open_for_reading(garden.database, MORNING) as database,
+        database.snapshot(MORNING) as snapshot,
+    ):
+        assert snapshot.number("SELECT count(*) FROM forecast") == 1
+        assert snapshot.number("SELECT count(*) FROM fetch") == 4
+    assert garden.database.stat().st_size <= before + 8192
+
+
+def test_a_dry_run_says_what_would_be_sent_and_leaves_no_trace(garden: Watched) -> None:
+    said = garden.once(CALL, "--dry-run")
+
+    assert (said["dry_run"], kinds(said)) == (True, ["call"])
+    assert said["notices"][0]["channels"] == ["phone"]
+    assert garden.web.posts == []
+    assert not garden.database.exists()
+    garden.once(MORNING)
+    garden.web.beats = 0
+    before = garden.database.read_bytes()
+    assert kinds(garden.once(CALL, "--dry-run")) == ["call"]
+    assert garden.database.read_bytes() == before
+    assert garden.web.posts == []
+
+
+def test_a_moment_is_given_in_site_time_and_none_before_what_the_database_knows(garden: Watched) -> None:
+    garden.set_clock(MORNING)
+    code, out, _ = garden.ran("once", "--json", "--at", "2026-11-05T13:00")
+    assert (code, kinds(json.loads(out))) == (0, ["call"])
+    assert json.loads(out)["at"] == "2026-11-05T13:00+01:00"
+
+    code, _, logged = garden.ran("once", "--at", "2026-11-05T12:59")
+    assert code == 2
+    assert "before what the database knows" in logged
+    assert len(garden.notices()) == 1
+    assert garden.ran("once", "--at", "lunch")[0] == 2
+
+
+def test_a_person_reads_what_came_of_it(garden: Watched) -> None:
+    garden.set_clock(CALL)
+
+    code, out, _ = garden.ran("once")
+
+    assert code == 0
+    assert "Judged 3 trees on the forecast of today 13:00: 1 in danger." in out
+    assert "call (Moderate), for phone:" in out
+    assert "Sent to phone" in out
+
+
+BROKEN: dict[str, bytes | Answer] = {
+    "a web page": b"<html>back soon</html>",
+    "cut off": json.dumps(cold_night()).encode()[:2000],
+    "a bare nan": json.dumps({**cold_night(), "latitude": float("nan")}).encode(),
+    "an error message": {"error": True, "reason": "no"},
+    "no hours": {**cold_night(), "hourly": {}},
+    "no air temperature": {
+        **cold_night(),
+        "hourly": {name: values for name, values in cold_night()["hourly"].items() if name != "temperature_2m"},
+    },
+    "words for numbers": {
+        **cold_night(),
+        "hourly": {name: ["warm"] * len(values) for name, values in cold_night()["hourly"].items()},
+    },
+    "a list": b"[]",
+}
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_a_malformed_forecast_is_refused_and_the_last_good_one_serves_on(garden: Watched, what: str) -> None:
+    """Nothing that stands is silenced, and what cannot be used is not kept as if it could."""
+    if what in ("a web page", "cut off", "a bare nan"):
+        pytest.skip("asked again for seconds by the weather client: see the service's own test")
+    garden.once(MORNING)
+    garden.web.weather = BROKEN[what]
+
+    told = garden.once(CALL)
+
+    assert kinds(told) == ["call"]
+    assert told["judged_on"]["issued_at"] == "2026-11-05T08:00+01:00"
+    assert garden.facts()["poll.failed"]
+    garden.web.weather_status = 400
+    assert garden.once(CALL + timedelta(minutes=20))["judged_on"]["issued_at"] == "2026-11-05T08:00+01:00"
+
+
+def test_without_any_forecast_nothing_is_judged_and_no_sign_of_life_is_given(garden: Watched) -> None:
+    garden.plant(notices=f'heartbeat_url = "http://127.0.0.1:{garden.web.port}/beat/x"')
+    garden.web.weather_status = 400
+
+    nothing = garden.once(MORNING)
+    assert (nothing["code"], nothing["judged_on"], nothing["complete"]) == (1, None, False)
+    assert nothing["problems"] == ["there is no forecast yet"]
+    assert garden.web.beats == 0
+
+    garden.web.weather_status = 200
+    assert garden.once(MORNING + timedelta(minutes=20))["complete"]
+    assert garden.web.beats == 1
+
+
+def test_a_blind_watch_says_so_once_by_day_and_once_that_it_sees_again(garden: Watched) -> None:
+    garden.web.weather = mild(cold_night())
+    garden.once(MORNING)
+    garden.web.weather_status = 400
+    said = [garden.once(MORNING + timedelta(hours=hour)) for hour in (6, 12, 13, 14)]
+    assert [kinds(each) for each in said] == [[], [], ["blind"], []]
+    assert [each["blind"] for each in said] == [False, False, True, True]
+    assert garden.web.titles() == ["Your trees are not watched: no usable forecast since today 8:00."]
+
+    garden.web.weather_status = 200
+    back = [garden.once(MORNING + timedelta(hours=hour)) for hour in (25, 26)]
+    assert [kinds(each) for each in back] == [["sees-again"], []]
+    assert garden.web.titles()[1:] == ["The watch sees again: a forecast has come."]
+
+
+def test_a_tree_on_which_the_engine_fails_is_named_and_the_others_are_judged(garden: Watched) -> None:
+    def fails_on_the_pine(
+        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, detail_of: str | None = None
+    ) -> Assessment:
+        if any(tree.id == "pine" for tree in garden.trees):
+            raise KeyError("no such needle")
+        return assess(garden, weather, numbers, now, detail_of)
+
+    with mock.patch("carewatch.assess.assess", fails_on_the_pine):
+        told = garden.once(CALL)
+
+    assert kinds(told) == ["call"]
+    assert garden.web.titles()
+    assert list(told["unjudged"]) == ["pine"]
+    assert "no such needle" in told["unjudged"]["pine"]
+    assert (told["complete"], told["code"]) == (False, 1)
+
+
+def test_a_tree_that_cannot_be_judged_any_more_keeps_what_was_said_of_it(garden: Watched) -> None:
+    garden.once(CALL)
+
+    def fails_on_the_layer(
+        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, detail_of: str | None = None
+    ) -> Assessment:
+        if any(tree.id == "maple-layer-1" for tree in garden.trees):
+            raise ValueError("broken")
+        return assess(garden, weather, numbers, now, detail_of)
+
+    with mock.patch("carewatch.assess.assess", fails_on_the_layer):
+        said = [garden.once(CALL + timedelta(minutes=20 * count)) for count in (1, 2, 3)]
+
+    assert [kinds(each) for each in said] == [[], [], []]
+
+
+def test_the_log_that_moves_while_the_garden_is_judged_has_it_judged_again(garden: Watched) -> None:
+    judged = 0
+
+    def covered_meanwhile(task: Task) -> Judged:
+        nonlocal judged
+        judged += 1
+        answer = judge_garden(task)
+        if judged == 1:
+            begin(garden, "heavy-fleece-is-on", CALL - timedelta(minutes=1))
+        return answer
+
+    garden.once(MORNING)
+    with mock.patch("carewatch.daemon.wiring.judge_garden", covered_meanwhile):
+        told = garden.once(CALL)
+
+    assert judged == 2
+    assert kinds(told) == []
+    assert garden.web.posts == []
+
+
+def test_an_entry_in_the_database_counts_like_one_in_the_file(garden: Watched) -> None:
+    """The cover that is on already is not asked for."""
+    garden.once(MORNING)
+    begin(garden, "on since this morning", CALL - timedelta(hours=1))
+
+    told = garden.once(CALL)
+
+    assert (told["in_danger"], kinds(told)) == (["maple-layer-1"], [])
+
+
+def begin(garden: Watched, note: str, at: datetime) -> None:
+    """Log that the layer has its cover."""
+    from zoneinfo import ZoneInfo
+
+    entry = Entry("maple-layer-1", "begin", at, measure="fleece-heavy", note=note)
+    with Database.open(garden.database, at) as database, database.transaction(CALL) as transaction:
+        add(transaction, entry, ZoneInfo("Europe/Berlin"))
+
+
+def test_the_members_of_an_ensemble_are_judged_and_archived_with_their_single_run(garden: Watched) -> None:
+    garden.plant(weather='members = "ensemble"')
+    garden.web.ensemble = with_members(cold_night(), 7)
+
+    first = garden.once(MORNING)
+    assert (first["judged_on"]["members_from"], first["judged_on"]["members"]) == ("ensemble", 7)
+    garden.web.weather_status = 400
+    later = garden.once(MORNING + timedelta(hours=1))
+    assert (later["judged_on"]["members_from"], later["judged_on"]["members"]) == ("ensemble", 7)
+
+
+@pytest.mark.parametrize("seam", SEAMS)
+def test_a_cycle_killed_at_any_seam_tells_once_afterwards_or_confirms(garden: Watched, seam: str) -> None:
+    """Nothing is lost, and nothing is said twice but a confirmation where nobody can know whether it arrived."""
+    assert garden.once_killed(CALL, seam), "the fault was not reached"
+    before = garden.web.titles()
+    garden.once(CALL + timedelta(minutes=3))
+    garden.once(CALL + timedelta(minutes=6))
+
+    first, *more = garden.web.titles()
+    assert first.removeprefix("Still valid: ").startswith("Put ")
+    assert more in ([], [f"Still valid: {first}"])
+    assert len(more) <= len(before)
+    assert [row.sent_at is not None for row in garden.rows()] == [True]
+    assert [notice.kind for notice in garden.notices()] == ["call"]
+
+
+def test_a_second_one_on_the_same_database_is_refused(garden: Watched) -> None:
+    garden.once(MORNING)
+    garden.set_clock(CALL)
+    with Database.open(garden.database, CALL) as database, database.claim_instance():
+        code, _, logged = garden.ran("once")
+
+    assert code == 1
+    assert "in use by another carewatch" in logged
+    assert garden.web.posts == []
+
+
+def test_what_is_wrong_with_the_configuration_is_told_all_at_once_and_nothing_is_written(garden: Watched) -> None:
+    garden.set_clock(CALL)
+    text = garden.config.read_text()
+    garden.config.write_text(text.replace("latitude = 50.3", "latitude = 900").replace("caution = 0.5", "caution = 5"))
+
+    code, _, logged = garden.ran("once")
+
+    assert code == 2
+    assert "latitude" in logged
+    assert "caution" in logged
+    assert not garden.database.exists()
+
+
+def test_every_secret_that_cannot_be_read_is_named_at_once(garden: Watched) -> None:
+    garden.plant(
+        notices='heartbeat_url = "env:NO_SUCH_BEAT"',
+        channels='[[notices.channel]]\nname = "phone"\nurl = "file:no-such-file"\n',
+    )
+    garden.set_clock(CALL)
+
+    code, _, logged = garden.ran("once")
+
+    assert code == 2
+    assert "NO_SUCH_BEAT" in logged
+    assert "no-such-file" in logged
+    assert not garden.database.exists()
+
+
+def test_a_recorded_forecast_serves_without_a_network(garden: Watched) -> None:
+    (garden.folder / "answer.json").write_text(json.dumps({**cold_night(), "current": {"time": int(CALL.timestamp())}}))
+    text = garden.config.read_text().replace("[weather]\n", '[weather]\nsource = "recorded"\nfile = "answer.json"\n')
+    garden.config.write_text(text)
+
+    told = garden.once(CALL)
+
+    assert kinds(told) == ["call"]
+    assert told["judged_on"]["source"] == "recorded"
+    assert garden.web.asked == []
