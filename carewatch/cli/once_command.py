@@ -63,7 +63,8 @@ class OnceDocument:
     `once --json`.
 
     judged_on: null when no forecast could be used. in_danger: trees with a danger ahead, spoken of or not.
-    problems: what kept the cycle from being complete. blind: there has been no usable forecast for long.
+    problems: what kept the cycle from being complete; notes: why there is no new forecast, or it was passed over.
+    blind: there has been no usable forecast for long.
     """
 
     version: int
@@ -74,6 +75,7 @@ class OnceDocument:
     in_danger: tuple[str, ...]
     unjudged: Mapping[str, str]
     problems: tuple[str, ...]
+    notes: tuple[str, ...]
     blind: bool
     notices: tuple[NoticeMade, ...]
     attempts: tuple[Attempt, ...]
@@ -150,6 +152,7 @@ def _document(cycle: Cycle, loaded: Loaded, dry_run: bool) -> OnceDocument:
         in_danger=tuple(call.tree for call in judged.calls) if judged else (),
         unjudged=dict(judged.unjudged) if judged else {},
         problems=cycle.problems,
+        notes=cycle.notes,
         blind=cycle.blind,
         notices=tuple(_made(notice, channels) for notice, channels in cycle.notices),
         attempts=tuple(
@@ -176,6 +179,7 @@ def _lines(cycle: Cycle, document: OnceDocument, loaded: Loaded) -> list[str]:
             f"Judged {trees} tree{'' if trees == 1 else 's'} on the forecast of {day_word(issued, now)} "
             f"{clock_time(issued)}: {len(document.in_danger)} in danger."
         )
+    lines += [f"No new forecast: {note}." for note in cycle.notes]
     lines += [f"Problem: {problem}." for problem in cycle.problems]
     if cycle.blind:
         lines.append("The watch is blind: there has been no usable forecast for long.")

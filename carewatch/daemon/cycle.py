@@ -63,6 +63,7 @@ class Cycle:
     What one cycle did.
 
     problems: what kept it from being complete, in words; empty for a complete one. blind: as by `blind.looked`.
+    notes: why there is no new forecast, or it was passed over.
     polled: the weather service was asked. judged: None when no forecast could be used.
     notices: new ones, with the channels that get them. delivered: None when nothing was to be sent (a dry run).
     """
@@ -70,6 +71,7 @@ class Cycle:
     at: datetime
     polled: bool
     problems: tuple[str, ...]
+    notes: tuple[str, ...]
     blind: bool
     judged: Judged | None
     notices: tuple[tuple[Notice, tuple[str, ...]], ...]
@@ -111,8 +113,9 @@ class _Sighted:
     served: Candidate | None
     assessed_on: int
     problems: tuple[str, ...]
-    # Whether the forecast that was fetched now is the one that served.
+    # Whether the forecast that was fetched now is the one that served, and why others were passed over.
     fresh: bool = False
+    passed_over: tuple[str, ...] = ()
 
 
 def run_cycle(parts: Parts, database: Database, now: datetime, poll: bool, dry_run: bool = False) -> Cycle:
@@ -145,7 +148,7 @@ def run_cycle(parts: Parts, database: Database, now: datetime, poll: bool, dry_r
             LOG.info("The care log changed while the garden was judged; it is judged again.")
             continue
         delivered = None if parts.delivery is None or dry_run else parts.delivery.deliver_due(database)
-        return _cycle(now, poll, sighted, decided, delivered)
+        return _cycle(now, fetched, sighted, decided, delivered)
     raise StoreRefused(f"the care log changed {MOST_TRIES} times while the garden was judged", transient=True)
 
 
@@ -157,18 +160,25 @@ def give_up(parts: Parts, database: Database, now: datetime, why: str) -> Cycle:
     """
     sighted = _Sighted(None, None, 0, (why,))
     decided = _decided(parts, database, now, sighted, "", Fetched(None, why), False)
-    return _cycle(now, False, sighted, decided, parts.delivery.deliver_due(database) if parts.delivery else None)
+    return _cycle(now, None, sighted, decided, parts.delivery.deliver_due(database) if parts.delivery else None)
 
 
-def _cycle(now: datetime, poll: bool, sighted: _Sighted, decided: "_Decided", delivered: Delivered | None) -> Cycle:
+def _cycle(
+    now: datetime,
+    fetched: Fetched | None,
+    sighted: _Sighted,
+    decided: "_Decided",
+    delivered: Delivered | None,
+) -> Cycle:
     channels = {
         notice.id: tuple(row.channel for row in decided.change.queued if row.notice == notice.id)
         for notice in decided.new
     }
     return Cycle(
         at=now,
-        polled=poll,
+        polled=fetched is not None,
         problems=(*sighted.problems, *decided.problems),
+        notes=tuple(filter(None, (fetched.reason if fetched else "", *sighted.passed_over))),
         blind=decided.saw.blind,
         judged=sighted.judged,
         notices=tuple((notice, channels[notice.id]) for notice in decided.new),
@@ -208,7 +218,7 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
         for tree, why in judged.unjudged.items():
             LOG.error("%s could not be judged: %s", tree, why)
         failing = tuple(parts.redact(f"{tree} could not be judged: {why}") for tree, why in judged.unjudged.items())
-        return _Sighted(judged, candidate, version, failing, candidate is fresh)
+        return _Sighted(judged, candidate, version, failing, candidate is fresh, tuple(problems))
     if not problems:
         problems.append("there is no forecast yet")
     return _Sighted(None, None, version, tuple(problems))
@@ -239,7 +249,8 @@ def _decided(
     parts: Parts, database: Database, now: datetime, sighted: _Sighted, key: str, fetched: Fetched | None, dry_run: bool
 ) -> _Decided:
     """The plan against what stands; saved, unless it is a dry run. Raises LogMoved."""
-    why = fetched.reason if fetched and fetched.reason else "; ".join(sighted.problems if not sighted.judged else ())
+    reasons = sighted.passed_over if sighted.judged else sighted.problems
+    why = fetched.reason if fetched and fetched.reason else "; ".join(reasons)
     if dry_run:
         with database.snapshot(now) as snapshot:
             before = standing(snapshot, now - LOOK_BACK)
@@ -345,7 +356,7 @@ def _rhythm_facts(parts: Parts, now: datetime, sighted: _Sighted, fetched: Fetch
     wait = refresh * (1 + 0.1 * parts.jitter()) if sighted.fresh else min(refresh, AGAIN_AFTER)
     if fetched.wait_s is not None:
         wait = max(wait, timedelta(seconds=fetched.wait_s))
-    failed = None if sighted.fresh else fetched.reason or "the forecast could not be used"
+    failed = None if sighted.fresh else "; ".join(filter(None, (fetched.reason, *sighted.passed_over))) or None
     return facts | {POLLED_AT: now, POLL_NEXT_AT: now + wait, POLL_FAILED: failed}
 
 

@@ -51,6 +51,8 @@ HOUSE_EVERY = timedelta(days=1)
 LONGEST_WAIT_S = 32 * 86400.0
 # A send that is under way may take 60 s; the unit file allows 75 s for the whole stop. [s]
 STOP_S = 65.0
+# Whatever else is at work ends by itself within this, or is a fetch that may be cut off. Estimate. [s]
+CUT_OFF_S = 2.0
 
 
 class Service:
@@ -208,7 +210,7 @@ class Service:
             self._scheduler.shutdown(wait=False)
         until_s = time.monotonic() + STOP_S
         # A fetch may wait for minutes and loses nothing when it is cut off; a send is waited for.
-        cut_off_s = time.monotonic() + 5.0
+        cut_off_s = time.monotonic() + CUT_OFF_S
         while time.monotonic() < until_s:
             if not self._pulse.working():
                 return True

@@ -59,7 +59,9 @@ class Post:
             self.sender = AppriseSender({name: f"json://127.0.0.1:{self.web.port}/to-{name}" for name in self.names})
         return self
 
-    def notice(self, severity: str, useful: timedelta = timedelta(hours=12), kind: str = "call", number: int = 1) -> str:
+    def notice(
+        self, severity: str, useful: timedelta = timedelta(hours=12), kind: str = "call", number: int = 1
+    ) -> str:
         """Store a notice that is due now; its id."""
         made = Notice(
             id=f"{number:016x}",
@@ -157,7 +159,9 @@ def test_a_severe_message_goes_to_the_next_channel_after_ten_minutes_and_to_no_t
 
 
 def test_each_further_channel_of_a_severe_message_has_its_own_ten_minutes(post: Post) -> None:
-    post.with_channels(*(Channel(name, order, "minor") for order, name in enumerate(("phone", "bell", "mail"), start=1)))
+    post.with_channels(
+        *(Channel(name, order, "minor") for order, name in enumerate(("phone", "bell", "mail"), start=1))
+    )
     post.web.sink_status |= {"phone": 503, "bell": 503}
     notice = post.notice("Severe")
 

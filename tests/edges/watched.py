@@ -39,9 +39,9 @@ PROGRAM = [sys.executable, "-c", "import sys; from carewatch.cli.main import mai
 
 
 def cold_night() -> Answer:
-    """The demo's answer of a weather service for the cold night, six days of it: less is judged in less time."""
+    """The demo's answer of a weather service for the cold night, four days of it: less is judged in less time."""
     found: Answer = json.loads((files("carewatch") / "demo" / "cold-night.json").read_text(encoding="utf-8"))
-    first, last = datetime(2026, 11, 3, tzinfo=UTC).timestamp(), datetime(2026, 11, 9, tzinfo=UTC).timestamp()
+    first, last = datetime(2026, 11, 4, tzinfo=UTC).timestamp(), datetime(2026, 11, 8, tzinfo=UTC).timestamp()
     kept = [index for index, time_s in enumerate(found["hourly"]["time"]) if first <= time_s < last]
     hourly = {name: [values[index] for index in kept] for name, values in found["hourly"].items()}
     return {**found, "hourly": hourly}
