@@ -18,7 +18,7 @@ from carewatch.condition.now import Condition, conditions, oldest_work
 from carewatch.exposure.columns import Columns, Traits, traits_of
 from carewatch.exposure.march import RootState
 from carewatch.exposure.run import Exposure, expose
-from carewatch.forecast.history import daily_history
+from carewatch.forecast.history import daily_history, season_ground_c
 from carewatch.forecast.spinup import spin_up
 from carewatch.forecast.weather import Hours, Times, Weather
 from carewatch.hazard.spells import Spell, spells_of
@@ -139,12 +139,13 @@ def assess(
     # Floors, root balls and pots settle on the past, in one member, under what was really in force.
     lead = spin_up(weather)
     past_local = local_times(lead.hours.times, zone)
-    past_micro, ground = _microclimate(garden, places, lead.hours, start_state(places, lead.hours))
+    season = season_ground_c(history)
+    past_micro, ground = _microclimate(garden, places, lead.hours, start_state(places, lead.hours, season), season)
     before = columns_in_force(garden, states, places, numbers.measures, lead.hours.times, past_local, now)
     roots = _settled(lead.hours.times, past_local, past_micro, places, before, traits, hazards)
 
     # From now on every member goes its own way.
-    micro, _ = _microclimate(garden, places, ahead, spread_state(ground, ahead.members))
+    micro, _ = _microclimate(garden, places, ahead, spread_state(ground, ahead.members), season)
     standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now, False)
     canopy = _canopy_in_leaf(today, site.latitude)
     offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"), canopy)
@@ -212,12 +213,12 @@ def _canopy_in_leaf(today: date, latitude: float) -> bool:
 
 
 def _microclimate(
-    garden: Garden, places: tuple[Place, ...], hours: Hours, state: MicroclimateState
+    garden: Garden, places: tuple[Place, ...], hours: Hours, state: MicroclimateState, season_c: float
 ) -> tuple[Microclimate, MicroclimateState]:
     site = garden.site
     sun = sun_position(mid_hour(hours.times), site.latitude, site.longitude, site.elevation_m)
     day: date = hours.times[0].astype("datetime64[D]").astype(object)
-    return microclimate(hours, sun, site, places, _canopy_in_leaf(day, site.latitude), state)
+    return microclimate(hours, sun, site, places, _canopy_in_leaf(day, site.latitude), state, season_c)
 
 
 def _settled(

@@ -15,8 +15,8 @@ from carewatch.physics.root_ball import BallShape, outer_path_m
 CALM_CONVECTION = 3.5
 WIND_CONVECTION = 5.0
 EMISSIVITY = 0.95
-# Soil of 1 W m⁻¹ K⁻¹ over the 10 cm down to the depth of soil_c, less what turf and feet keep away under a standing pot;
-# around a sunk one the soil at its own depth is nearer (judged on both). [W m⁻² K⁻¹]
+# Soil of 1 W m⁻¹ K⁻¹ over the 10 cm down to the depth of soil_c, less what turf and feet keep away under a standing
+# pot; around a sunk one the soil at its own depth is nearer (judged on both). [W m⁻² K⁻¹]
 GROUND_CONTACT = 7.0
 SUNK_CONTACT = 12.0
 # Dry mineral or bark surfaces absorb about four fifths of the sun (Oke 1987, table 1.1). [-]
@@ -27,8 +27,8 @@ TOP_SHADE = 0.67
 # Pots stand beside each other and under their own rim: a quarter of a wall's light is lost to them (judged; without it
 # black pots at 34 °C come out beyond the 45-55 °C measured on their sunny sides, Mathers 2003, from memory). [-]
 NEIGHBOURS = 0.75
-# The top of a pot that is watered daily evaporates four fifths of the reference rate (FAO-56 eq. 72 ff.: soil evaporation
-# of a wetted surface up to 1.0-1.2 of it, falling as it dries within a day or two; rounded). [-]
+# The top of a pot that is watered daily evaporates four fifths of the reference rate (FAO-56 eq. 72 ff.: a wetted
+# surface up to 1.0-1.2 of it, falling as it dries within a day or two; rounded). [-]
 TOP_MOISTURE = 0.8
 # A millimetre an hour carries off 2.45 MJ m⁻² (FAO-56). [W m⁻² per mm h⁻¹]
 LATENT_WM2_PER_MM = 680.0

@@ -66,3 +66,14 @@ def daily_history(past: Hours, since: date, today: date, latitude: float, elevat
     first = int(np.argmax(known))
     result = np.where(known, recorded, mean + shift)
     return DailyHistory(days, result, days[first].astype(date) if first > 0 else None)
+
+
+# The ground below half a metre remembers about this long (thermal damping of loam, Oke 1987, order). [d]
+GROUND_MEMORY_DAYS = 40.0
+
+
+def season_ground_c(history: DailyHistory) -> float:
+    """Temperature of the ground below half a metre today: the air of the past weeks, the later the more. [°C]"""
+    age = np.arange(history.mean_c.size)[::-1]
+    weight = np.exp(-age / GROUND_MEMORY_DAYS)
+    return float((weight * history.mean_c).sum() / weight.sum())

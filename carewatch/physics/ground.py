@@ -28,6 +28,9 @@ SOIL_HEAT = 2.5e6
 # 2.1, for the properties). It freezes within about a kelvin below 0 °C (judged). [-], [K]
 SOIL_LATENT_RATIO = 34.0
 SOIL_FREEZING_K = 1.0
+# The ground below half a metre lends its warmth over about this time: the square of 0.5 m over a diffusivity of
+# 4e-7 m² s⁻¹ is a week (Oke 1987, for the diffusivity). [d]
+SEASON_DAYS = 7.0
 # Conductance between the radiating skin and the soil: grass insulates (5: between 3-6 fitted at Cabauw by Beljaars &
 # Betts 1993 and the 7-10 of Viterbo & Beljaars 1995), bare soil and paving hardly do (estimate). [W m⁻² K⁻¹]
 SKIN_CONDUCTANCE = {"grass": 5.0, "soil": 15.0, "paved": 40.0}
@@ -111,6 +114,7 @@ def ground_step(
     longwave_wm2: Array,
     snow_depth_m: Array,
     stirring_ms: Array | None = None,
+    season_c: Array | float | None = None,
 ) -> GroundState:
     """
     State of the floor one hour later.
@@ -120,6 +124,9 @@ def ground_step(
 
     stirring_ms: open-country wind at 2 m that decides how stable the air is; None: wind_2m_ms. Houses and hedges slow
     the wind, but what slows it stirs the air: with the slowed wind the layer would decouple in any garden. [m s⁻¹]
+
+    season_c: temperature of the ground below half a metre at this time of year, to which deep soil is held; None: it
+    follows the upper soil alone. [°C]
 
     Water in the soil freezes between 0 and -1 °C and holds it there while it does.
     The skin holds no heat; the soil below follows force-restore with the skin's flux solved together with it, so the
@@ -168,6 +175,8 @@ def ground_step(
     soil = _soil_temperature_c(_soil_heat_k(state.soil_c) + drawn)
     # The deep temperature follows the soil over about five days (Deardorff 1978: the annual wave).
     deep = state.deep_c + (soil - state.deep_c) * HOUR_S / (5.0 * DAY_S)
+    if season_c is not None:
+        deep = deep + (season_c - deep) * HOUR_S / (SEASON_DAYS * DAY_S)
     return GroundState(skin, soil, deep)
 
 

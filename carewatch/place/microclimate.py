@@ -77,25 +77,38 @@ def horizon_at_deg(horizon: Sequence[tuple[float, float]], azimuth_deg: Array) -
     return result
 
 
-def start_state(places: Sequence[Place], hours: Hours) -> MicroclimateState:
-    """State at the first hour: the mean air of the first day, for soils their own temperature where it is given."""
+def start_state(places: Sequence[Place], hours: Hours, season_c: float | None = None) -> MicroclimateState:
+    """
+    State at the first hour: the mean air of the first day; soils half way to the season's ground, or as they are given.
+
+    season_c: temperature of the ground below half a metre at this time of year, or None. [°C]
+    """
     air = hours.values["air_temp_c"][:24].mean(axis=0)
     soil = hours.values["soil_temp_c"][0]
-    soil = np.where(np.isfinite(soil), soil, air)
+    deep = air if season_c is None else np.full_like(air, season_c)
+    soil = np.where(np.isfinite(soil), soil, 0.5 * (air + deep))
     shape = (hours.members, len(places))
     soil_c = np.broadcast_to(soil[:, None], shape).copy()
     heated = np.array([-np.inf if place.heated_to_c is None else place.heated_to_c for place in places])
     air_c = np.maximum(np.broadcast_to(air[:, None], shape), heated)
-    return MicroclimateState(GroundState(air_c.copy(), soil_c, soil_c.copy()), air_c)
+    deep_c = np.broadcast_to(deep[:, None], shape).copy()
+    return MicroclimateState(GroundState(air_c.copy(), soil_c, deep_c), air_c)
 
 
 def microclimate(
-    hours: Hours, sun: SunPosition, site: Site, places: Sequence[Place], in_leaf: bool, state: MicroclimateState
+    hours: Hours,
+    sun: SunPosition,
+    site: Site,
+    places: Sequence[Place],
+    in_leaf: bool,
+    state: MicroclimateState,
+    season_c: float | None = None,
 ) -> tuple[Microclimate, MicroclimateState]:
     """
     Microclimate of all places over the hours, and the state after the last of them.
 
     sun: position at mid-hour of each hour; in_leaf: trees that shade a place are in leaf.
+    season_c: temperature of the ground below half a metre at this time of year, or None. [°C]
     """
     value = {name: array[:, :, None] for name, array in hours.values.items()}
     air = value["air_temp_c"]
@@ -121,7 +134,7 @@ def microclimate(
     view_long = np.where(enclosed, 0.0, view)
     floor = floor_of(tuple(place.floor for place in places))
     inside, ground, after = _march(
-        hours, places, floor, enclosed, (wind, stirring), level, sky, view_long, vapour_out, state
+        hours, places, floor, enclosed, (wind, stirring), level, sky, view_long, vapour_out, state, season_c
     )
     air_2m = np.where(enclosed, inside, air)
     rain = value["rain_mm"] * np.array([place.rain_reach for place in places])
@@ -160,6 +173,7 @@ def _march(
     view: Array,
     vapour: Array,
     state: MicroclimateState,
+    season_c: float | None,
 ) -> tuple[Array, tuple[Array, Array], MicroclimateState]:
     """Enclosure air, and floor skin and soil, hour by hour."""
     damping = np.array([max(place.damping_h, 1e-3) for place in places])
@@ -189,6 +203,7 @@ def _march(
             longwave,
             np.where(enclosed, 0.0, hours.values["snow_depth_m"][hour][:, None]),
             stirring[hour],
+            season_c,
         )
         inside[hour], skin[hour], soil[hour] = enclosure, ground.skin_c, ground.soil_c
     return inside, (skin, soil), MicroclimateState(ground, enclosure)

@@ -4,10 +4,12 @@ import json
 import signal
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from importlib.resources import files
 from pathlib import Path
 from unittest import mock
 from zoneinfo import ZoneInfo
 
+import jsonschema
 import pytest
 
 from carewatch.assess import Assessment, Numbers, assess
@@ -20,7 +22,7 @@ from carewatch.forecast.weather import Weather
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
 from carewatch.weather_api.open_meteo import ForecastDocuments, SourceOptions
-from tests.edges.watched import MORNING, Answer, Watched, cold_night, mild, web_service, with_members
+from tests.edges.watched import MORNING, Answer, Watched, cold_night, web_service, with_members
 
 # Noon UTC: three hours and the work before its act-by, early afternoon in the garden.
 CALL = MORNING + timedelta(hours=5)
@@ -42,13 +44,18 @@ def kinds(said: Answer) -> list[str]:
 
 def test_a_frost_night_is_told_once_by_day_for_the_layer_and_not_for_those_that_bear_it(garden: Watched) -> None:
     """
+    Nobody is woken for it, nor told after dusk, which is about 16:40 there.
+
     A layer severed three weeks ago that is still green loses its leaves to −4 °C; a maple in its last colour sheds them
-    anyway and a pine is hardy (common practice). Nobody is woken for it, nor told after dusk, about 16:40 there.
+    anyway, and a pine is hardy (common practice).
     """
     early = garden.once(MORNING)
     told = garden.once(CALL)
     again = garden.once(CALL + timedelta(minutes=30))
 
+    schema = json.loads((files("carewatch") / "cli" / "schemas" / "once.schema.json").read_text(encoding="utf-8"))
+    for said in (early, told, again):
+        jsonschema.validate({name: value for name, value in said.items() if name not in ("code", "logged")}, schema)
     assert (early["code"], told["code"], again["code"]) == (0, 0, 0)
     assert early["in_danger"] == ["maple-layer-1"]
     assert (kinds(early), kinds(told), kinds(again)) == ([], ["call"], [])
@@ -63,6 +70,7 @@ def test_a_frost_night_is_told_once_by_day_for_the_layer_and_not_for_those_that_
 
 
 def test_the_archived_forecast_is_kept_once_however_often_it_was_fetched(garden: Watched) -> None:
+    garden.plant(trees=("pine",))
     garden.once(MORNING)
     before = garden.database.stat().st_size
     for minutes in (10, 20, 30):
@@ -177,7 +185,8 @@ def test_a_malformed_forecast_is_passed_over_and_the_last_good_one_serves_on(gar
 
 
 def test_without_any_forecast_nothing_is_judged_and_no_sign_of_life_is_given(garden: Watched) -> None:
-    garden.plant(notices=f'heartbeat_url = "http://127.0.0.1:{garden.web.port}/beat/x"')
+    heartbeat = f'heartbeat_url = "http://127.0.0.1:{garden.web.port}/beat/x"'
+    garden.plant(notices=heartbeat, trees=("pine",))
     garden.web.weather_status = 400
 
     nothing = garden.once(MORNING)
@@ -191,7 +200,7 @@ def test_without_any_forecast_nothing_is_judged_and_no_sign_of_life_is_given(gar
 
 
 def test_a_blind_watch_says_so_once_by_day_and_once_that_it_sees_again(garden: Watched) -> None:
-    garden.web.weather = mild(cold_night())
+    garden.plant(trees=("pine",))
     garden.once(MORNING)
     garden.web.weather_status = 400
     said = [garden.once(MORNING + timedelta(hours=hour)) for hour in (6, 12, 13, 14)]
@@ -277,7 +286,7 @@ def begin(garden: Watched, note: str, at: datetime) -> None:
 
 
 def test_the_members_of_an_ensemble_are_judged_and_archived_with_their_single_run(garden: Watched) -> None:
-    garden.plant(weather='members = "ensemble"')
+    garden.plant(weather='members = "ensemble"', trees=("pine",))
     garden.web.ensemble = with_members(cold_night(), 7)
 
     first = garden.once(MORNING)
@@ -311,7 +320,8 @@ def test_a_cycle_killed_between_saving_and_sending_sends_afterwards_once(garden:
 def test_a_cycle_killed_before_it_noted_what_was_sent_confirms_it_once(garden: Watched, seam: str) -> None:
     """Nobody can know whether it arrived: the second message must not read as a second danger."""
     garden.set_clock(CALL)
-    assert garden.command("once", more={"CAREWATCH_FAULT": seam}).returncode == -signal.SIGKILL
+    ended = garden.command("once", more={"CAREWATCH_FAULT": seam})
+    assert ended.returncode == -signal.SIGKILL, ended.stderr
     (first,) = garden.web.titles()
 
     for minutes in (1, 3, 4):

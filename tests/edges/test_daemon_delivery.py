@@ -1,6 +1,6 @@
 """From the outbox to a real web service on this machine, with a clock that is set by hand."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -300,12 +300,13 @@ def test_housekeeping_forgets_when_further_channels_were_asked_after_the_notice_
 class _Told:
     """A sender that ends as it is told, and remembers the titles that it was given."""
 
-    def __init__(self, endings: list[Outcome | Exception], during: object = None) -> None:
+    def __init__(self, endings: Sequence[Outcome | Exception], during: object = None) -> None:
         self._endings = list(endings)
         self._during = during
         self.titles: list[str] = []
 
     def send(self, channel_name: str, title: str, body: str, severity: str, attachment: str | None = None) -> Outcome:
+        del channel_name, body, severity, attachment
         self.titles.append(title)
         if callable(self._during):
             self._during()

@@ -14,17 +14,18 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from carewatch.care.log import Entry
+from carewatch.daemon.state import COMPLETED_AT
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
+from carewatch.sqlite.facts import put_facts
 from tests.edges.watched import MORNING, PROGRAM, Running, Watched, web_service
 
 CALL = MORNING + timedelta(hours=5)
 HEAVY = "matplotlib numpy pandas pvlib scipy"
 # Prints, after the command has ended, what of these it had loaded.
-SHOWS_MODULES = [
-    *PROGRAM[:2],
-    "import sys; from carewatch.cli.main import main; code = main(); "
-    f"print('loaded:', [name for name in {HEAVY.split()} if name in sys.modules], flush=True); sys.exit(code)",
+SHOWS_MODULES = PROGRAM[:2] + [
+    PROGRAM[2].replace("sys.exit(main())", "code = main(); ")
+    + f"print('loaded:', [name for name in {HEAVY.split()} if name in sys.modules], flush=True); sys.exit(code)"
 ]
 
 pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
@@ -49,8 +50,9 @@ def worker_of(service: Running) -> int:
 
 def test_a_day_with_a_kill_in_the_middle_and_an_orderly_end(garden: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """
-    It tells once of the frost night; the same weather again brings nothing; kill -9 and a new start bring nothing new;
-    a worker that is killed is replaced; what is logged is known at once, without asking the weather service; SIGTERM
+    It tells once of the frost night; the same weather again, and kill -9 and a new start, bring nothing new.
+
+    A worker that is killed is replaced; what is logged is known at once, without asking the weather service; SIGTERM
     ends it well; and nothing heavy was ever loaded in its process.
     """
     garden.plant(notices=f'heartbeat_url = "http://127.0.0.1:{garden.web.port}/beat/x"')
@@ -122,7 +124,7 @@ def test_a_stop_in_the_middle_of_a_send_lets_it_end_and_notes_it(garden: Watched
 
 
 def test_a_stop_in_the_middle_of_a_fetch_does_not_wait_for_it(garden: Watched) -> None:
-    """A source that is out of order is asked again for a while; nothing is lost when that is cut off. By the real clock."""
+    """A source that is out of order is asked again for a while, which may be cut off. By the system's clock."""
     del garden.environ["CAREWATCH_CLOCK"]
     garden.web.weather_status = 503
     with garden.service() as service:
@@ -161,6 +163,7 @@ def test_a_sink_that_is_down_for_three_hours_gets_the_message_when_it_is_back(ga
         (r'"json://[^"]*"', '"env:NO_SUCH_URL"', ("NO_SUCH_URL", "channel phone")),
         (r"\[weather\]", '[weather]\nsource = "met-norway"\ncontact = "a@b.c"', ("met-norway",)),
     ],
+    ids=["values and keys", "a secret", "a source"],
 )
 def test_what_is_wrong_is_told_at_the_start_all_at_once(
     garden: Watched, found: str, put: str, said: tuple[str, ...]
@@ -189,6 +192,7 @@ def test_health_tells_a_moving_schedule_from_one_that_stands_still(garden: Watch
         garden.set_clock(at)
         return garden.ran("health")[0]
 
+    garden.plant(trees=("pine",))
     assert health(MORNING) == 1
     garden.once(MORNING)
     assert [health(MORNING + timedelta(hours=hours)) for hours in (0, 2, 3)] == [0, 0, 1]
@@ -203,7 +207,8 @@ def test_health_tells_a_moving_schedule_from_one_that_stands_still(garden: Watch
 
 
 def test_health_loads_nothing_but_the_standard_library_and_answers_at_once(garden: Watched) -> None:
-    garden.once(MORNING)
+    with Database.open(garden.database, MORNING) as database, database.transaction(MORNING) as transaction:
+        put_facts(transaction, {COMPLETED_AT: MORNING})
     outside = "apprise apscheduler numpy pandas pydantic requests rich tomlkit"
     program = (
         "import sys; from carewatch.cli.main import main; code = main(); "

@@ -1,4 +1,4 @@
-"""A garden under watch: a weather service and a sink for messages on this machine, a clock in a file, real processes."""
+"""A garden under watch: a weather service and a sink for messages on this machine, a clock in a file, processes."""
 
 import contextlib
 import io
@@ -45,15 +45,6 @@ def cold_night() -> Answer:
     kept = [index for index, time_s in enumerate(found["hourly"]["time"]) if first <= time_s < last]
     hourly = {name: [values[index] for index in kept] for name, values in found["hourly"].items()}
     return {**found, "hourly": hourly}
-
-
-def mild(answer: Answer) -> Answer:
-    """The same answer with every hour too warm for frost."""
-    warm = json.loads(json.dumps(answer))
-    for name in ("temperature_2m", "dew_point_2m"):
-        warm["hourly"][name] = [max(value, 7.0) for value in warm["hourly"][name]]
-    found: Answer = warm
-    return found
 
 
 def with_members(answer: Answer, count: int) -> Answer:
@@ -103,7 +94,9 @@ class _Handler(BaseHTTPRequestHandler):
         if web.weather_status != 200:
             self._answer(web.weather_status, json.dumps({"error": True, "reason": f"out of order {web.said}"}).encode())
         elif "models" in query:
-            self._answer(200 if web.ensemble else 400, json.dumps(web.ensemble or {"error": True, "reason": "x"}).encode())
+            self._answer(
+                200 if web.ensemble else 400, json.dumps(web.ensemble or {"error": True, "reason": "x"}).encode()
+            )
         else:
             self._answer(200, web.weather if isinstance(web.weather, bytes) else json.dumps(web.weather).encode())
 
@@ -183,7 +176,9 @@ class Watched:
         demo = "[[tree]]\n".join([head, *kept])
         service = f"http://127.0.0.1:{self.web.port}"
         text = demo.replace('source = "recorded"\n', f'forecast_url = "{service}/v1/forecast"\n{weather}\n')
-        text = text.replace('file = "cold-night.json" # beside this file\n', f'ensemble_url = "{service}/v1/ensemble"\n')
+        text = text.replace(
+            'file = "cold-night.json" # beside this file\n', f'ensemble_url = "{service}/v1/ensemble"\n'
+        )
         text = text.replace("[stock]\n", f'{notices}\n{channels}\n[storage]\npath = "garden.sqlite"\n{page}\n[stock]\n')
         # Cloth for one cover: what is best does not hang on a hair then.
         text = text.replace("fleece_m2 = 6", "fleece_m2 = 1")
