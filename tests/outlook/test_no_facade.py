@@ -277,7 +277,7 @@ def test_without_rain_the_same_loam_drowns_nothing(tmp_path: Path) -> None:
 
 def test_a_warmer_night_is_never_the_more_dangerous_one(tmp_path: Path, clear_night: Garden) -> None:
     """From a hard frost to none: expected loss and chance fall, and the loss reaches nothing."""
-    warmer = [may_night(tmp_path / str(low), replace(CLEAR_NIGHT, low_c=low, dew_c=low - 2)) for low in (1, 5)]
+    warmer = [may_night(tmp_path / str(low), replace(CLEAR_NIGHT, low_c=low, dew_c=low - 2)) for low in (1, 7)]
     nights = (clear_night, *warmer)
     losses = [garden.outlook("maple")["call"]["expected_loss"] for garden in nights]
     chances = [garden.step("maple", "frost", "share of members") for garden in nights]
