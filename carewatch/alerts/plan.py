@@ -301,7 +301,7 @@ def _notice(
     message = repeat_message(calls, now) if kind == "repeat" else call_message(calls, now, changed)
     dangers = [danger for call in calls for danger in matched[call.tree]]
     key = ",".join(sorted(f"{danger.id}:{danger.revision}" for danger in dangers))
-    return _made(
+    return made_notice(
         kind,
         max((danger.severity for danger in dangers), key=rank),
         message,
@@ -312,7 +312,7 @@ def _notice(
     )
 
 
-def _made(
+def made_notice(
     kind: str,
     severity: str,
     message: Message,
@@ -321,6 +321,7 @@ def _made(
     key: str,
     lines: tuple[NoticeLine, ...] = (),
 ) -> Notice:
+    """A notice to be sent at once; key: what it says, in words that are the same whenever it says the same."""
     return Notice(
         id=identity("notice", key),
         kind=kind,
@@ -390,4 +391,4 @@ def _may_come_off(danger: Danger, now: datetime) -> bool:
 def _farewell(kind: str, message: Message, dangers: Sequence[Danger], now: datetime) -> Notice:
     key = f"{kind}:" + ",".join(sorted(danger.id for danger in dangers))
     lines = tuple(NoticeLine(danger.id, danger.tree, danger.spoken_measure) for danger in dangers)
-    return _made(kind, "Minor", message, now, now + timedelta(hours=24), key, lines)
+    return made_notice(kind, "Minor", message, now, now + timedelta(hours=24), key, lines)

@@ -1,12 +1,12 @@
 """The day's rounds: what to do place by place, what is foreseen, what is in force and when it comes off."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from carewatch.alerts.call import SpellFacts, TreeCall
-from carewatch.alerts.danger import Danger
-from carewatch.alerts.plan import rank, speak_from
+from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.plan import is_quiet, made_notice, rank, speak_from
 from carewatch.alerts.wording import (
     LONGEST,
     Message,
@@ -24,6 +24,8 @@ from carewatch.alerts.wording import (
 from carewatch.care.garden import NoticeRules
 
 NOTHING = "Nothing to carry today."
+# Rounds that could not be said by then are left to the next day. Judged.
+LATEST = timedelta(hours=6)
 
 
 @dataclass(frozen=True)
@@ -233,3 +235,19 @@ def _fitted(lines: Sequence[str], length: int) -> str:
         if len(text) <= length:
             return text
     return lines[0][:length]
+
+
+def rounds_notice(rounds: Rounds, rules: NoticeRules) -> Notice | None:
+    """
+    The day's rounds as a notice, once a day from `rounds_at` on for half a day, or None.
+
+    Only what no call says is worth a message: a danger that may call for a hand on another day, and messages that were
+    lost. A day without either is silent.
+    """
+    now = rounds.now
+    since = datetime.combine(now.date(), rules.rounds_at, tzinfo=now.tzinfo)
+    ahead = [item for item in rounds.heads_up if item.measure and not item.skipped]
+    if not since <= now < since + LATEST or is_quiet(now, rules) or not (ahead or rounds.undelivered):
+        return None
+    message = rounds_message(replace(rounds, heads_up=tuple(ahead)))
+    return made_notice("rounds", "Minor", message, now, since + LATEST, f"rounds:{now.date().isoformat()}")

@@ -179,6 +179,8 @@ def assessed(
 def raw_forecast(loaded: Loaded, moment: datetime, environ: Mapping[str, str]) -> RawForecast:
     """The forecast that the configuration asks for, recorded or fetched now."""
     weather = loaded.settings.weather
+    if weather.source == "met-norway":
+        raise Refusal('weather.source "met-norway" cannot be asked yet; use "open-meteo" or "recorded".', MISUSED)
     if weather.source == "recorded":
         if loaded.weather_file is None:
             raise Refusal('weather.source is "recorded", but weather.file names no file.', MISUSED)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from carewatch.alerts.call import TreeCall
 from carewatch.alerts.danger import Danger, Notice
 from carewatch.alerts.plan import Plan, plan
+from carewatch.alerts.rounds import rounds_notice, rounds_of
 from carewatch.care.garden import Garden, NoticeRules
 from carewatch.care.whole_log import misfits, with_log
 from carewatch.daemon.blind import Looked, looked
@@ -192,6 +193,7 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
         found = entries(snapshot)
         version = log_version(snapshot)
         last_good = parts.forecasts.last_good(snapshot)
+        told = _told(standing(snapshot, now).dangers)
     for misfit in misfits(parts.garden, found):
         LOG.warning("%s", misfit)
     garden = with_log(parts.garden, found)
@@ -199,14 +201,14 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     for candidate in (fresh, last_good):
         if candidate is None:
             continue
-        task = Task(garden, candidate, parts.forecasts.options, parts.tables, now)
+        task = Task(garden, candidate, parts.forecasts.options, parts.tables, now, told)
         try:
             judged = parts.assessor(task)
         except TaskFailed as failed:
             if failed.kind == "stopped":
                 raise
-            told = "\n".join(filter(None, (failed.reason, failed.trace)))
-            LOG.error("The garden could not be judged: %s", told)  # noqa: TRY400 - the worker's trace is the one to see
+            said = "\n".join(filter(None, (failed.reason, failed.trace)))
+            LOG.error("The garden could not be judged: %s", said)  # noqa: TRY400 - the worker's trace is the one to see
             problems.append(parts.redact(f"the garden could not be judged: {failed.reason}"))
             continue
         if judged.trace:
@@ -222,6 +224,13 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     if not problems:
         problems.append("there is no forecast yet")
     return _Sighted(None, None, version, tuple(problems))
+
+
+def _told(dangers: Sequence[Danger]) -> dict[str, str]:
+    """Per tree, the measure that the grower was last asked for and did not refuse."""
+    spoken = [danger for danger in dangers if danger.spoken_at is not None and danger.answer != "skip"]
+    spoken.sort(key=lambda danger: danger.spoken_at or danger.first_seen_at)
+    return {danger.tree: danger.spoken_measure for danger in spoken if danger.spoken_measure}
 
 
 def _archived(parts: Parts, database: Database, now: datetime, fresh: Candidate) -> str:
@@ -284,6 +293,11 @@ def _change(
         asked = _Asked(dangers, before.notices, parts.garden.notices, now.astimezone(zone), new_run)
         planned, problems = _planned(judged.calls, asked)
         facts = {EVALUATED_FORECAST: key, SUMMARY: summary_text(judged, summary)}
+        by_id = {danger.id: danger for danger in (*before.dangers, *planned.dangers)}
+        rounds = rounds_of(judged.calls, (), list(by_id.values()), parts.garden.notices, now.astimezone(zone))
+        daily = rounds_notice(rounds, parts.garden.notices)
+        if daily is not None:
+            planned = Plan(planned.dangers, (*planned.notices, daily))
     issued_at = summary.issued_at if summary else None
     saw = looked(before.facts, issued_at, now, parts.rhythm.blind_after, why, zone)
     notices = (*planned.notices, *saw.notices)

@@ -59,6 +59,7 @@ class Task:
     One judgement that is wanted.
 
     garden: with the whole log. options: of the source, without its key. now: aware.
+    told: per tree, the measure that the grower was asked for.
     """
 
     garden: Garden
@@ -66,6 +67,7 @@ class Task:
     options: SourceOptions
     tables: Numbered
     now: datetime
+    told: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -135,10 +137,10 @@ def _judged(task: Task) -> Judged:
     if not task.garden.trees:
         return Judged(summary=_summary(weather, None))
     numbers = Numbers(tables.works, tables.measures, tables.hazards)
-    parts, failed = _in_parts(task.garden, weather, numbers, task.now)
+    parts, failed = _in_parts(task.garden, weather, numbers, task.now, task.told)
     if failed and parts:
         # Together again without those that fail: what there is to protect with is shared by all.
-        whole, still = _in_parts(_only(task.garden, set(failed), without=True), weather, numbers, task.now)
+        whole, still = _in_parts(_only(task.garden, set(failed), without=True), weather, numbers, task.now, task.told)
         parts, failed = whole, failed | still
     if not parts:
         raise next(iter(failed.values()))
@@ -163,13 +165,13 @@ Part = tuple["Assessment", tuple[TreeCall, ...]]
 
 
 def _in_parts(
-    garden: Garden, weather: "Weather", numbers: "Numbers", now: datetime
+    garden: Garden, weather: "Weather", numbers: "Numbers", now: datetime, told: Mapping[str, str]
 ) -> tuple[list[Part], dict[str, Exception]]:
     """The garden judged whole, or where that fails by halves until only the trees are left out that fail alone."""
     from carewatch.assess import assess, calls
 
     try:
-        assessment = assess(garden, weather, numbers, now)
+        assessment = assess(garden, weather, numbers, now, told=told)
         return [(assessment, calls(assessment))], {}
     except Exception as error:  # noqa: BLE001 - one failing tree must not silence the others
         if len(garden.trees) == 1:
@@ -179,7 +181,7 @@ def _in_parts(
     parts: list[Part] = []
     failed: dict[str, Exception] = {}
     for half in (ids[:middle], ids[middle:]):
-        found, failing = _in_parts(_only(garden, set(half)), weather, numbers, now)
+        found, failing = _in_parts(_only(garden, set(half)), weather, numbers, now, told)
         parts += found
         failed |= failing
     return parts, failed

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from apprise import AppriseResult, AppriseResultStatus
 
 from carewatch.delivery.port import SENT, Outcome, permanent, transient
+from carewatch.notify.connections import BROKE_OFF
 from carewatch.notify.redaction import Redactor
 
 LONGEST_REASON = 300
@@ -40,7 +41,7 @@ def outcome_of(result: object, redactor: Redactor, slow_s: float) -> Outcome:
     if result.status == AppriseResultStatus.NOMATCH:
         return permanent(reason_of(lines, redactor) or "nothing was sent: no service is loaded")
     waited = result.elapsed >= slow_s
-    lost = result.status in {AppriseResultStatus.TIMEOUT, AppriseResultStatus.PARTIAL} or waited
+    lost = result.status in {AppriseResultStatus.TIMEOUT, AppriseResultStatus.PARTIAL} or waited or BROKE_OFF in lines
     return _failed(lines, redactor, lost)
 
 

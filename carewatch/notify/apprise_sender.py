@@ -14,6 +14,7 @@ from apprise.attachment.file import AttachFile
 from carewatch.delivery.port import Outcome, permanent, transient
 from carewatch.delivery.timing import SEND_LIMIT
 from carewatch.notify.answers import mentions_attachment, outcome_of
+from carewatch.notify.connections import ConnectionFilter, unwatch_connections, watch_connections
 from carewatch.notify.redaction import RedactingFilter, Redactor, guard_loggers, unguard_loggers
 
 # For addresses that set none (cto=, rto=). apprise's own 4 s report a slow self-hosted service as failed although it
@@ -94,6 +95,8 @@ class AppriseSender:
         self.unusable: dict[str, ChannelUnusable] = {}
         # apprise prints addresses that it cannot read: the loggers are guarded before it sees one.
         guard_loggers(self._redacting)
+        self._watching = ConnectionFilter()
+        watch_connections(self._watching)
         asset = _asset(timeout_s)
         for name, address in addresses.items():
             try:
@@ -106,6 +109,7 @@ class AppriseSender:
 
     def close(self) -> None:
         """Stop guarding the loggers."""
+        unwatch_connections(self._watching)
         unguard_loggers(self._redacting)
 
     def send(self, channel_name: str, title: str, body: str, severity: str, attachment: str | None = None) -> Outcome:

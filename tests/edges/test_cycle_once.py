@@ -1,8 +1,9 @@
 """Whole cycles of `once`: a weather service, a sink and a database are real; only the clock is set by hand."""
 
 import json
+import re
 import signal
-from collections.abc import Iterator
+from collections.abc import Mapping, Iterator, Sequence
 from datetime import datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
@@ -12,20 +13,27 @@ from zoneinfo import ZoneInfo
 import jsonschema
 import pytest
 
+from carewatch.alerts.call import TreeCall
+from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.plan import Plan, plan
 from carewatch.assess import Assessment, Numbers, assess
-from carewatch.care.garden import Garden
+from carewatch.care.garden import Garden, NoticeRules
 from carewatch.care.log import Entry
 from carewatch.config.load import load
 from carewatch.config.tables import load_tables
+from carewatch.daemon.clock import Clock
+from carewatch.daemon.cycle import give_up
 from carewatch.daemon.job import Candidate, Judged, Numbered, Task, judge_garden
+from carewatch.daemon.wiring import Asked, built
 from carewatch.forecast.weather import Weather
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
 from carewatch.weather_api.open_meteo import ForecastDocuments, SourceOptions
 from tests.edges.watched import MORNING, Answer, Watched, cold_night, web_service, with_members
 
-# Noon UTC: three hours and the work before its act-by, early afternoon in the garden.
-CALL = MORNING + timedelta(hours=5)
+# Two in the afternoon in the garden: the last waking moment that leaves three hours and the work has come.
+CALL = MORNING + timedelta(hours=6)
+DUSK = "16:40"
 # apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
 pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
@@ -44,7 +52,7 @@ def kinds(said: Answer) -> list[str]:
 
 def test_a_frost_night_is_told_once_by_day_for_the_layer_and_not_for_those_that_bear_it(garden: Watched) -> None:
     """
-    Nobody is woken for it, nor told after dusk, which is about 16:40 there.
+    Nobody is woken for it, nor told after dusk.
 
     A layer severed three weeks ago that is still green loses its leaves to −4 °C; a maple in its last colour sheds them
     anyway, and a pine is hardy (common practice).
@@ -65,7 +73,9 @@ def test_a_frost_night_is_told_once_by_day_for_the_layer_and_not_for_those_that_
     ]
     (title,) = garden.web.titles()
     assert "maple-layer-1" in title
-    assert "before 15:45" in title
+    found = re.search(r"before (\d\d:\d\d)\.", title)
+    assert found is not None, title
+    assert "14:00" < found[1] < DUSK
     assert not {"old-maple", "pine"} & set(json.dumps(garden.web.posts).replace('"', " ").split())
 
 
@@ -102,11 +112,11 @@ def test_a_dry_run_says_what_would_be_sent_and_leaves_no_trace(garden: Watched) 
 
 def test_a_moment_is_given_in_site_time_and_none_before_what_the_database_knows(garden: Watched) -> None:
     garden.set_clock(MORNING)
-    code, out, _ = garden.ran("once", "--json", "--at", "2026-11-05T13:00")
+    code, out, _ = garden.ran("once", "--json", "--at", "2026-11-05T14:00")
     assert (code, kinds(json.loads(out))) == (0, ["call"])
-    assert json.loads(out)["at"] == "2026-11-05T13:00+01:00"
+    assert json.loads(out)["at"] == "2026-11-05T14:00+01:00"
 
-    code, _, logged = garden.ran("once", "--at", "2026-11-05T12:59")
+    code, _, logged = garden.ran("once", "--at", "2026-11-05T13:59")
     assert code == 2
     assert "before what the database knows" in logged
     assert len(garden.notices()) == 1
@@ -119,7 +129,7 @@ def test_a_person_reads_what_came_of_it(garden: Watched) -> None:
     code, out, _ = garden.ran("once")
 
     assert code == 0
-    assert "Judged 3 trees on the forecast of today 13:00: 1 in danger." in out
+    assert "Judged 3 trees on the forecast of today 14:00: 1 in danger." in out
     assert "call (Moderate), for phone:" in out
     assert "Sent to phone" in out
 
@@ -216,11 +226,11 @@ def test_a_blind_watch_says_so_once_by_day_and_once_that_it_sees_again(garden: W
 
 def test_a_tree_on_which_the_engine_fails_is_named_and_the_others_are_judged(garden: Watched) -> None:
     def fails_on_the_pine(
-        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, detail_of: str | None = None
+        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, told: Mapping[str, str] | None = None
     ) -> Assessment:
         if any(tree.id == "pine" for tree in garden.trees):
             raise KeyError("no such needle")
-        return assess(garden, weather, numbers, now, detail_of)
+        return assess(garden, weather, numbers, now, told=told)
 
     with mock.patch("carewatch.assess.assess", fails_on_the_pine):
         told = garden.once(CALL)
@@ -236,16 +246,54 @@ def test_a_tree_that_cannot_be_judged_any_more_keeps_what_was_said_of_it(garden:
     garden.once(CALL)
 
     def fails_on_the_layer(
-        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, detail_of: str | None = None
+        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, told: Mapping[str, str] | None = None
     ) -> Assessment:
         if any(tree.id == "maple-layer-1" for tree in garden.trees):
             raise ValueError("broken")
-        return assess(garden, weather, numbers, now, detail_of)
+        return assess(garden, weather, numbers, now, told=told)
 
     with mock.patch("carewatch.assess.assess", fails_on_the_layer):
         said = [garden.once(CALL + timedelta(minutes=20 * count)) for count in (1, 2, 3)]
 
     assert [kinds(each) for each in said] == [[], [], []]
+
+
+def test_a_tree_for_which_nothing_can_be_planned_is_named_and_stops_no_other(garden: Watched) -> None:
+    garden.plant(trees=("maple-layer-1", "maple-layer-2"))
+
+    def fails_on_the_first(
+        calls: Sequence[TreeCall],
+        standing: Sequence[Danger],
+        spoken: Sequence[Notice],
+        rules: NoticeRules,
+        now: datetime,
+        new_run: bool = True,
+    ) -> Plan:
+        if any(call.tree == "maple-layer-1" for call in calls):
+            raise KeyError("no such word")
+        return plan(calls, standing, spoken, rules, now, new_run)
+
+    with mock.patch("carewatch.daemon.cycle.plan", fails_on_the_first):
+        told = garden.once(CALL)
+
+    assert [notice["trees"] for notice in told["notices"]] == [["maple-layer-2"]]
+    assert told["problems"] == ["nothing could be planned for maple-layer-1 (KeyError)"]
+    assert told["code"] == 1
+
+
+def test_cycles_that_break_altogether_end_in_the_word_that_the_watch_is_blind(garden: Watched) -> None:
+    tables = load_tables()
+    loaded = load(garden.config, {}, CALL, tables)
+    asked = Asked(own_process=False, dry_run=False, fault=lambda _: None, stopping=lambda: False)
+
+    for hour, expected in ((0, []), (6, []), (13, ["blind"]), (14, [])):
+        now = MORNING + timedelta(hours=hour)
+        with built(loaded, tables, {}, Clock(now), asked) as program:
+            cycle = give_up(program.parts, program.database, now, "the program failed (KeyError)")
+        assert [notice.kind for notice, _ in cycle.notices] == expected
+        assert not cycle.complete
+
+    assert "The reason: the program failed (KeyError)." in garden.web.posts[0]["message"]
 
 
 def test_the_log_that_moves_while_the_garden_is_judged_has_it_judged_again(garden: Watched) -> None:

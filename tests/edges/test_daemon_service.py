@@ -14,19 +14,18 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from carewatch.care.log import Entry
-from carewatch.daemon.state import COMPLETED_AT
+from carewatch.daemon.state import COMPLETED_AT, STARTED_AT
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import put_facts
 from tests.edges.watched import MORNING, PROGRAM, Running, Watched, web_service
 
-CALL = MORNING + timedelta(hours=5)
+# Two in the afternoon in the garden.
+CALL = MORNING + timedelta(hours=6)
 HEAVY = "matplotlib numpy pandas pvlib scipy"
 # Prints, after the command has ended, what of these it had loaded.
-SHOWS_MODULES = PROGRAM[:2] + [
-    PROGRAM[2].replace("sys.exit(main())", "code = main(); ")
-    + f"print('loaded:', [name for name in {HEAVY.split()} if name in sys.modules], flush=True); sys.exit(code)"
-]
+SHOWN = f"print('loaded:', [name for name in {HEAVY.split()} if name in sys.modules], flush=True)"
+SHOWS_MODULES = [*PROGRAM[:2], PROGRAM[2].replace("sys.exit(main())", f"code = main(); {SHOWN}; sys.exit(code)")]
 
 pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
@@ -197,10 +196,7 @@ def test_health_tells_a_moving_schedule_from_one_that_stands_still(garden: Watch
     garden.once(MORNING)
     assert [health(MORNING + timedelta(hours=hours)) for hours in (0, 2, 3)] == [0, 0, 1]
     with Database.open(garden.database, CALL) as database, database.transaction(CALL) as transaction:
-        transaction.execute("DELETE FROM fact")
-        transaction.execute(
-            "INSERT INTO fact VALUES ('service.started-at', '2026-11-05T12:00:00Z', '2026-11-05T12:00:00Z')"
-        )
+        put_facts(transaction, {COMPLETED_AT: None, STARTED_AT: CALL})
     assert [health(CALL + timedelta(minutes=minutes)) for minutes in (1, 20)] == [0, 1]
     garden.config.write_text("no [toml")
     assert health(CALL) == 2

@@ -32,7 +32,7 @@ Answer = dict[str, Any]
 
 # The demo's invented weather: mild until 5 November 2026, then a clear cold night (low about −3 °C near 6:00 UTC).
 MORNING = datetime(2026, 11, 5, 7, tzinfo=UTC)
-LONG_S = 30.0
+LONG_S = 60.0
 # A severed layer, a maple in its last colour, and a hardy evergreen: one of the three needs a hand.
 SOME_TREES = ("maple-layer-1", "old-maple", "pine")
 PROGRAM = [sys.executable, "-c", "import sys; from carewatch.cli.main import main; sys.exit(main())"]

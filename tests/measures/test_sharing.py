@@ -106,7 +106,7 @@ def test_a_fresh_layer_is_covered_where_it_stands_and_an_old_tree_may_be_carried
     """The same night, the same place, where no sun burns either."""
     trees = [_maple("maple", fixed=False, place="north"), _maple("old", fixed=False, place="north")]
     log = [severed("2026-04-20", tied=True), *_flush("maple", "old")]
-    judged = assessed(garden(trees, log, shed_room=None))
+    judged = assessed(garden(trees, log, shed_room=None), cold_night(0.5))
     taken = _taken(judged)
     assert judged.trees[0].condition.layer
     assert taken["maple"].startswith("fleece")

@@ -1,11 +1,10 @@
 """
-A second opinion on the root ball: forty-eight thin layers and a stiff solver, nothing of carewatch in it.
+A second opinion on the root ball: twenty-four thin layers and a stiff solver, nothing of carewatch in it.
 
 The body has the volume and the surface of the pot; its layers are those of a sphere that is stretched evenly, so that
 volume over area is a third of its depth. Water in pores freezes between 0 and -0.5 °C.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +13,7 @@ from scipy.integrate import solve_ivp
 
 Array = NDArray[np.float64]
 
-LAYERS = 48
+LAYERS = 24
 ABSOLUTE_ERROR_J = 0.05
 RELATIVE_ERROR = 1e-6
 HOUR_S = 3600.0
@@ -79,28 +78,25 @@ def layered_course(pot: Pot, start_c: float, film_wm2k: Array, surround_c: Array
         slush = FROZEN_C * heat / -span
         return np.where(heat >= 0.0, heat / thawed, np.where(heat > -span, slush, FROZEN_C + (heat + span) / frozen))
 
-    def rate(film: Callable[[float], float], outside: Callable[[float], float]) -> Callable[[float, Array], Array]:
-        def change(seconds: float, heat: Array) -> Array:
-            now = temperature(heat)
-            outward = inner * (now[:-1] - now[1:])
-            gain = np.zeros(LAYERS)
-            gain[:-1] -= outward
-            gain[1:] += outward
-            gain[-1] += pot.area_m2 / (1.0 / film(seconds) + resistance) * (outside(seconds) - now[-1])
-            return gain
-
-        return change
-
     heat = start_c * thawed
     states, through, evaluations = [heat], float("nan"), 0
     for hour in range(film_wm2k.size):
         before = max(hour - 1, 0) if between else hour
         films, outsides = film_wm2k[[before, hour]], surround_c[[before, hour]]
+
+        def change(seconds: float, heat: Array, films: Array = films, outsides: Array = outsides) -> Array:
+            late = seconds / HOUR_S
+            film, outside = ((1.0 - late) * pair[0] + late * pair[1] for pair in (films, outsides))
+            now = temperature(heat)
+            outward = inner * (now[:-1] - now[1:])
+            gain = np.zeros(LAYERS)
+            gain[:-1] -= outward
+            gain[1:] += outward
+            gain[-1] += pot.area_m2 / (1.0 / film + resistance) * (outside - now[-1])
+            return gain
+
         solved = solve_ivp(
-            rate(
-                lambda seconds, pair=films: float(np.interp(seconds, (0.0, HOUR_S), pair)),  # type: ignore[misc]
-                lambda seconds, pair=outsides: float(np.interp(seconds, (0.0, HOUR_S), pair)),  # type: ignore[misc]
-            ),
+            change,
             (0.0, HOUR_S),
             heat,
             method="LSODA",
