@@ -168,7 +168,7 @@ def test_a_class_worse_and_another_measure_are_told_as_changes() -> None:
 
 
 def test_skip_holds_until_it_is_worse_by_a_class() -> None:
-    """ "Not this time" is respected, but not for what was not known then."""
+    """A refusal is respected, but not for what was not known then."""
     watch = Watch()
     watch.look(at(13), call())
     watch.answer("skip")

@@ -1,9 +1,16 @@
 """What the service costs a home server: time of a cycle, memory of the worker and of the idle daemon."""
 
+import os
+import re
+import shutil
+import signal
 import subprocess
 import sys
+import sysconfig
+import tempfile
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 from carewatch.assess import assess
 from carewatch.config.load import load
@@ -15,6 +22,8 @@ MEMBERS, HOURS = 51, 168
 # Trees, of them in danger, seconds, tries.
 CYCLES = ((60, 0, 1.0, 3), (60, 10, 2.0, 3), (60, 60, 5.0, 2), (200, 20, 15.0, 1))
 WORKER_BUDGET_MB = 350.0
+DAEMON_BUDGET_MB = 130.0
+SETTLED_S = 20.0
 PEAK = """
 import resource
 from carewatch.assess import assess
@@ -45,3 +54,39 @@ def run() -> Iterator[Measured]:
     script = PEAK.format(members=MEMBERS, hours=HOURS)
     said = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout
     yield Measured("worker peak", float(said), WORKER_BUDGET_MB, "MB", "60 trees in danger, 51 members, 168 h")
+    yield Measured("daemon idle", idle_daemon_mb(), DAEMON_BUDGET_MB, "MB", "after a cycle with the demo's garden")
+
+
+def idle_daemon_mb() -> float:
+    """
+    Resident memory of `carewatch run` after its first cycle, without the worker's process. [MB]
+
+    Raises RuntimeError when the service does not come up.
+    """
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for file in ("autumn.toml", "cold-night.json"):
+            shutil.copy(demo_folder() / file, folder / file)
+        clock = folder / "clock"
+        clock.write_text(NOW.isoformat(), encoding="utf-8")
+        program = str(Path(sysconfig.get_path("scripts"), "carewatch"))
+        service = subprocess.Popen(
+            [program, "run", "--config", str(folder / "autumn.toml")],
+            env={**os.environ, "CAREWATCH_CLOCK": f"file:{clock}"},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        try:
+            time.sleep(SETTLED_S)
+            if service.poll() is not None:
+                said = service.stderr.read() if service.stderr else ""
+                raise RuntimeError(f"the service ended with {service.returncode}: {said}")
+            status = Path(f"/proc/{service.pid}/status").read_text(encoding="ascii")
+            found = re.search(r"VmRSS:\s+(\d+) kB", status)
+            if found is None:
+                raise RuntimeError("the kernel does not tell the memory of the process")
+            return int(found.group(1)) / 1024
+        finally:
+            service.send_signal(signal.SIGTERM)
+            service.wait(timeout=60)
