@@ -7,6 +7,8 @@ NEVER_MADE = "no connection was made"
 BROKE_OFF = "the connection broke off after it was made, so the message may have arrived"
 
 _LOGGER = "apprise"
+# Below every level in use: one that somebody else sets, to see the library at work, is told from it and respected.
+_OWN_LEVEL = 5
 # How its services begin the record that names the exception.
 _RECORD = re.compile(r"[\w. ]*Socket Exception\b")
 # Exceptions of urllib3 and messages of the system that come before anything can have been sent.
@@ -31,7 +33,7 @@ class ConnectionFilter(logging.Filter):
             return True
         said = record.getMessage()
         if not _RECORD.match(said):
-            return False
+            return logging.getLogger(_LOGGER).level != _OWN_LEVEL
         record.levelno, record.levelname = logging.WARNING, logging.getLevelName(logging.WARNING)
         record.msg, record.args = NEVER_MADE if _BEFORE.search(said) else BROKE_OFF, ()
         return True
@@ -41,7 +43,7 @@ def watch_connections(watching: ConnectionFilter) -> None:
     """Put the filter on the library's logger, after `guard_loggers`."""
     logger = logging.getLogger(_LOGGER)
     logger.addFilter(watching)
-    logger.setLevel(logging.DEBUG)
+    logger.setLevel(_OWN_LEVEL)
 
 
 def unwatch_connections(watching: ConnectionFilter) -> None:

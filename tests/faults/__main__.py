@@ -25,7 +25,7 @@ HEAD = ("fault", "runs", "delivered", "lost", "repeats", '"still valid"')
 
 def report(found: Sequence[tuple[Case, Outcome]]) -> tuple[str, bool]:
     """The table with its totals, and whether all is well."""
-    rows = [HEAD]
+    rows: list[tuple[str, ...]] = [HEAD]
     for label in dict.fromkeys(case.label for case, _ in found):
         of_it = [outcome for case, outcome in found if case.label == label]
         delivered = sum(outcome.delivered for outcome in of_it)
@@ -67,7 +67,9 @@ def run_all(nights: Sequence[Case], starter: Starter) -> list[tuple[Case, Outcom
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run all nights and print the table; 1 if anything was lost, said once too often, or a seam was never hit."""
-    parser = argparse.ArgumentParser(prog="python -m tests.faults", description="Watch a frost night while things fail.")
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.faults", description="Watch a frost night while things fail."
+    )
     parser.add_argument("--kills", type=int, default=25, help="how many times the process is killed (default 25)")
     parser.add_argument("--seed", type=int, default=1, help="which kills: the same seed, the same nights")
     options = parser.parse_args(arguments)

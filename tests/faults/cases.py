@@ -19,6 +19,8 @@ PASSED_CALLING, PASSED_QUIET, PASSED_SERVING = 6, 4, 60
 # From death to the next start. A claim on a message ends after two minutes.
 PAUSES = tuple(timedelta(minutes=minutes) for minutes in (0, 1, 3, 10, 45))
 HOUR = timedelta(hours=1)
+# Of faults that outlast the daylight: from when on the weather was never known, and the first look without the fault.
+AFTERNOON, AFTER_DUSK = NOON + 3 * HOUR, NOON + 5 * HOUR
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ class Kill:
         return f"{self.seam}:{self.passing}"
 
     def run(self, starter: Starter, fresh: bool = True) -> Outcome:
-        """What came of the night. fresh: the killed process and the next one load their libraries themselves."""
+        """What came of the night. fresh: the killed process is an interpreter of its own, as a timer starts it."""
         with night(starter) as watch:
             again = self._served(watch) if self.service else self._looked(watch, fresh)
             if watch.killed != 1:
@@ -59,7 +61,7 @@ class Kill:
         watch.looks(self.before)
         watch.look(self.at, self.fault, fresh)
         again = self.at + self.pause
-        watch.look(again, fresh=fresh)
+        watch.look(again)
         watch.looks([at for at in MOMENTS if at > again])
         return again
 
@@ -158,8 +160,9 @@ class Nothing:
 Case = Kill | Weather | Channel | Nothing
 
 
-def kills(count: int, chance: random.Random) -> list[Kill]:
+def kills(count: int, seed: int) -> list[Kill]:
     """So many kills, spread over all seams; of each seam the second one dies in the service."""
+    chance = random.Random(seed)  # noqa: S311 - the same seed, the same nights
     seams = [seam for _ in range(-(-count // len(SEAMS))) for seam in chance.sample(SEAMS, len(SEAMS))][:count]
     return [_kill(seam, chance, service=seams[:place].count(seam) == 1) for place, seam in enumerate(seams)]
 
@@ -188,8 +191,8 @@ def weather_faults() -> Iterator[Weather]:
         count = 1 if kind == "hang" else 2
         yield Weather(kind, (MORNING,), MOMENTS[1 : 1 + count], MOMENTS[1 + count :])
         yield Weather(kind, (), MOMENTS[2 - count : 2], MOMENTS[2:])
-        late = tuple(NOON + hours * HOUR for hours in (3, 4))[:count]
-        yield Weather(kind, (), late, (NOON + 5 * HOUR, *MOMENTS[5:]))
+        late = [at for at in MOMENTS if at >= AFTERNOON][:count]
+        yield Weather(kind, (), tuple(late), (AFTER_DUSK, *(at for at in MOMENTS if at > AFTER_DUSK)))
 
 
 def channel_faults() -> Iterator[Channel]:
@@ -200,11 +203,10 @@ def channel_faults() -> Iterator[Channel]:
             yield Channel(kind, MOMENTS[1:], second=True)
         else:
             yield Channel(kind, MOMENTS[1:2])
-            yield Channel(kind, MOMENTS[1:5])
+            yield Channel(kind, tuple(at for at in MOMENTS if NOON <= at < AFTER_DUSK))
 
 
 def cases(kill_count: int, seed: int) -> Sequence[Case]:
     """Every night of one run of the harness; those that wait for time-outs come first."""
-    chance = random.Random(seed)  # noqa: S311 - the same seed, the same nights
     waiting = sorted(weather_faults(), key=lambda fault: fault.kind != "hang")
-    return [*waiting, *channel_faults(), Nothing(), *kills(kill_count, chance)]
+    return [*waiting, *channel_faults(), Nothing(), *kills(kill_count, seed)]

@@ -25,10 +25,10 @@ from tests.faults.starter import Ended, Starter
 # hardy (common practice).
 LAYER, SPARED = "maple-layer-1", ("old-maple", "pine")
 # Hours of the invented night in UTC, which is an hour behind the garden: morning, from noon on there is something to
-# say, dusk, night, and the next morning, when it is over.
+# say, so that every hour counts, then dusk, night, and the next morning, when it is over.
 MOMENTS = tuple(
     datetime(2026, 11, day, hour, tzinfo=UTC)
-    for day, hour in ((5, 7), (5, 12), (5, 13), (5, 14), (5, 16), (5, 20), (6, 2), (6, 8))
+    for day, hour in ((5, 7), (5, 12), (5, 13), (5, 14), (5, 15), (5, 16), (5, 20), (6, 2), (6, 8))
 )
 MORNING, NOON = MOMENTS[:2]
 # The sun sets there at 15:55 UTC (50.3 °N, 9.1 °E, from memory); work in the garden ends earlier.

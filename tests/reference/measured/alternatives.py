@@ -14,6 +14,7 @@ from carewatch.physics.radiation import blackbody_wm2
 from tests.reference.measured.record import Array
 
 Exchange = Callable[[Array, Array], Array]
+Emissivity = Callable[[Array, Array], Array]
 Sky = Callable[[Array, Array, Array], Array]
 STABILITIES = np.concatenate([[0.0], np.logspace(-4.0, 3.0, 1500)])
 
@@ -72,7 +73,7 @@ def crawford_cloud(clear: Array, cloud: Array) -> Array:
     return cloud + (1.0 - cloud) * clear
 
 
-def sky(clear: Callable[[Array, Array], Array], clouded: Callable[[Array, Array], Array]) -> Sky:
+def sky(clear: Emissivity, clouded: Emissivity) -> Sky:
     """Longwave from the sky [W m⁻²] out of air, dew point [°C] and cloud [0-1], in the place of carewatch's."""
 
     def longwave_wm2(air_temp_c: Array, dew_point_c: Array, cloud: Array) -> Array:

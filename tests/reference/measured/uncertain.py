@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import ModuleType
+from typing import cast
 
 from carewatch.physics import ground
 from carewatch.physics.radiation import sky_emissivity_clear
@@ -32,8 +33,8 @@ def _roughness(metres: float) -> Change:
     return Change(f"roughness {metres:g} m", source, places)
 
 
-def _sky(name: str, clear: object, clouded: object) -> Change:
-    longwave = alternatives.sky(clear, clouded)  # type: ignore[arg-type]
+def _sky(name: str, clear: alternatives.Emissivity, clouded: alternatives.Emissivity) -> Change:
+    longwave = alternatives.sky(clear, clouded)
     return Change(f"sky {name}", "see alternatives.py", ((microclimate, "sky_longwave_wm2", longwave),))
 
 
@@ -113,7 +114,7 @@ def changed(*changes: Change) -> Iterator[None]:
 
 def _put(owner: Owner, key: str, value: object) -> object:
     """What was there before."""
-    table: dict[str, object] = owner if isinstance(owner, dict) else vars(owner)  # type: ignore[assignment]
+    table = cast("dict[str, object]", owner if isinstance(owner, dict) else vars(owner))
     old = table[key]
     table[key] = value
     return old
