@@ -3,7 +3,7 @@
 import json
 import re
 import signal
-from collections.abc import Mapping, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
