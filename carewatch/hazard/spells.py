@@ -20,6 +20,7 @@ WORTH_AN_ERRAND = 0.10
 # Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %.
 LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
 BY_DURATION = ("heat", "root-heat")
+HEAT_BUILDS_H = 10
 LEAST_LOSS = LOSS_CLASSES[0][0]
 
 
@@ -122,7 +123,9 @@ def _spell(
     loss_if = float(loss[touched].mean())
     if probability < LEAST_PROBABILITY or loss_if < LEAST_LOSS:
         return None
-    dose = judged.shown[hazard][first : last + 1, :, column][:, touched]
+    # Heat adds up from the morning on: its peak lies before the hour in which the sum passes the limit.
+    begin = max(0, first - HEAT_BUILDS_H) if hazard in BY_DURATION else first
+    dose = judged.shown[hazard][begin : last + 1, :, column][:, touched]
     worst = dose.min(axis=0) if hazard in COLD else dose.max(axis=0)
     middle = float(np.median(worst))
     limit = float(judged.limit[hazard][column])
@@ -141,7 +144,7 @@ def _spell(
         last=last,
         starts=times[first] - np.timedelta64(1, "h"),
         ends=times[last],
-        peak_at=times[first + at],
+        peak_at=times[begin + at],
         peak=middle,
         limit=limit,
         unit=UNITS[hazard],

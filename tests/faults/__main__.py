@@ -58,7 +58,7 @@ def run_all(nights: Sequence[Case], starter: Starter) -> list[tuple[Case, Outcom
         except Exception:  # noqa: BLE001 - a night that broke is a failed one, and the others go on
             return Outcome(problems=[traceback.format_exc()])
 
-    with ThreadPoolExecutor(WAITING_AT_ONCE) as waiting, ThreadPoolExecutor(os.cpu_count() or 1) as computing:
+    with ThreadPoolExecutor(WAITING_AT_ONCE) as waiting, ThreadPoolExecutor(2 * (os.cpu_count() or 1)) as computing:
         futures: list[Future[Outcome]] = [
             (computing if isinstance(case, Kill) else waiting).submit(run, case) for case in nights
         ]

@@ -39,6 +39,8 @@ AFTERWARDS = timedelta(minutes=10)
 PATIENCE_S = 180.0
 # A message that was on its way when its sender died has arrived by then. [s]
 ON_ITS_WAY_S = 0.3
+# Between two glances at what the service has done. [s]
+LOOK_S = 0.2
 OPEN_ROWS = "SELECT count(*) FROM outbox WHERE sent_at IS NULL AND failed_at IS NULL"
 
 
@@ -123,7 +125,7 @@ class Night:
                 return False
             if self._settled(at):
                 return True
-            time.sleep(0.05)
+            time.sleep(LOOK_S)
         self.problems.append(f"the service did not look at {at:%d %H:%M}")
         return True
 

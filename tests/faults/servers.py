@@ -84,7 +84,7 @@ class Switched:
 
     def _listen(self) -> None:
         self._server.server_activate()
-        self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.02})
+        self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.1})
         self._thread.start()
 
     def _refuse(self) -> None:
