@@ -51,8 +51,11 @@ class Switched:
         self.moment: datetime | None = None
         self._released = threading.Event()
         self._thread: threading.Thread | None = None
-        self._server = self._bound(0)
-        self.port: int = self._server.server_address[1]
+        # Bound and never listening: without the server the kernel refuses whoever calls, and nobody gets the port.
+        self._held = socket.socket()
+        self._held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        self._held.bind(("127.0.0.1", 0))
+        self.port: int = self._held.getsockname()[1]
         self._listen()
 
     def __enter__(self) -> Self:
@@ -60,7 +63,7 @@ class Switched:
 
     def __exit__(self, *_: object) -> None:
         self._refuse()
-        self._server.server_close()
+        self._held.close()
 
     def arm(self, fault: str) -> None:
         """Fail from now on; "" answers again, and lets go of whoever was kept waiting."""
@@ -76,14 +79,9 @@ class Switched:
         """Keep a client waiting until another fault, or none, is armed."""
         self._released.wait()
 
-    def _bound(self, port: int) -> _Server:
-        server = _Server(("127.0.0.1", port), self.handler, bind_and_activate=False)
-        server.owner = self
-        server.server_bind()
-        return server
-
     def _listen(self) -> None:
-        self._server.server_activate()
+        self._server = _Server(("127.0.0.1", self.port), self.handler)
+        self._server.owner = self
         self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.1})
         self._thread.start()
 
@@ -94,9 +92,9 @@ class Switched:
         self._server.shutdown()
         self._thread.join()
         self._thread = None
+        # A process that is just being started may still hold a copy: closing alone would leave it listening.
+        self._server.socket.shutdown(socket.SHUT_RDWR)
         self._server.server_close()
-        # Bound and not listening: the kernel refuses whoever calls, and nobody else gets the port.
-        self._server = self._bound(self.port)
 
 
 class _WeatherHandler(_Handler):
