@@ -45,6 +45,8 @@ SURFACE_RESISTANCE = {"grass": 70.0, "soil": 300.0, "paved": 1e5}
 SNOW_CONDUCTIVITY = 0.2
 EMISSIVITY = 0.97
 LEAST_WIND_MS = 0.3
+# The skin's iteration ends when nothing moves by more than this; NaN never moves. Judged. [K]
+SETTLED_K = 0.01
 
 
 @dataclass(frozen=True)
@@ -171,6 +173,8 @@ def ground_step(
         step = np.where(step * last < 0.0, 0.5 * step, step)
         last = step
         skin = skin + step
+        if not np.any(np.abs(step) > SETTLED_K):
+            break
     drawn = (soil_rest + soil_per_skin * skin - state.soil_c) / gives
     soil = _soil_temperature_c(_soil_heat_k(state.soil_c) + drawn)
     # The deep temperature follows the soil over about five days (Deardorff 1978: the annual wave).
