@@ -18,14 +18,14 @@ from carewatch.care.garden import NoticeRules
 WIDENED = timedelta(hours=12)
 # A person needs this much time between the buzz and the work: to notice, to get home, to fetch things. Judged.
 NOTICE_AHEAD = timedelta(hours=3)
-# A change of act-by by more than this is material (design section 9).
+# A change of act-by by more than this is material; judged.
 MATERIAL_EARLIER = timedelta(hours=1)
-# A danger must be gone in so many model runs before it is stood down (design section 8).
+# A danger must be gone in so many model runs before it is stood down; judged.
 GONE_RUNS = 2
 # A bring-back is said this long before the hour at which it may be done. Judged.
 UNDO_NOTICE = timedelta(minutes=30)
 TOGETHER = timedelta(hours=2)
-# Non-severe messages a day (design section 9).
+# Non-severe messages a day; judged.
 MOST_A_DAY = 3
 SEVERE = SEVERITIES.index("Severe")
 

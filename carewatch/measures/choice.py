@@ -8,10 +8,10 @@ import numpy as np
 from carewatch.condition.now import Condition
 from carewatch.limits.damage import root_loss
 
-# One hour of work weighs as much as the whole of an ordinary tree at ordinary caution (design section 8). [min]
+# One hour of work weighs as much as the whole of an ordinary tree at ordinary caution; judged. [min]
 MINUTES_PER_WORTH = 60.0
-# With a chance to act still to come tomorrow the gain must be twice the cost; at the last chance once (design section
-# 8).
+# With a chance to act still to come tomorrow the gain must be twice the cost; at the last chance once;
+# judged. [h], [-]
 LAST_CHANCE_H = 24.0
 EARLIER_FACTOR = 2.0
 # A loss below moderate is borne rather than break new roots (common practice: a fresh layer stands absolutely still).
