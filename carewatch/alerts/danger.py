@@ -38,7 +38,7 @@ class Danger:
     act_by, undo_at: UTC. revision: counts material changes, from 1.
     state: STATES. first_seen_at: UTC. raised_at: when its first call was planned.
     spoken_severity, spoken_measure, spoken_act_by, spoken_at: what the grower was last told.
-    answer: of ANSWERS or "". below_runs: model runs in a row in which it was not worth a call any more.
+    answer: of ANSWERS or "". below_runs: model runs in a row that no longer saw it.
     in_force: the measure was answered "done" or logged as begun.
     """
 

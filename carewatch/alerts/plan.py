@@ -206,7 +206,7 @@ def _updated(known: Danger, call: TreeCall, spell: SpellFacts) -> Danger:
         measure=call.measure,
         act_by=call.act_by,
         undo_at=call.undo_at,
-        below_runs=0 if call.measure else known.below_runs + 1,
+        below_runs=0,
         in_force=call.in_force,
     )
 

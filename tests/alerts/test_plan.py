@@ -146,6 +146,18 @@ def test_a_night_that_fades_is_called_off_after_two_model_runs_and_not_after_two
     assert "No need any more" in watch.spoken[1].title
 
 
+def test_a_danger_that_is_still_seen_is_not_nearer_to_being_called_off() -> None:
+    """While a run sees the night, worth its work or not, it is no run that misses it."""
+    watch = Watch()
+    watch.look(at(13), call())
+    for hour in (14, 15, 16):
+        watch.look(at(hour), call(measure=""))
+    watch.look(at(17))
+    assert kinds(watch.spoken) == ["call"]
+    watch.look(at(18))
+    assert kinds(watch.spoken) == ["call", "stand-down"]
+
+
 def test_a_danger_that_has_come_is_not_called_off() -> None:
     """When the night is under way there is nothing left to stand down."""
     watch = Watch()
