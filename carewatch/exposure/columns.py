@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from carewatch.condition.now import Condition
 from carewatch.forecast.weather import Array
+from carewatch.physics.container import container_capacity, retention
 
 # Leaf area per ground area of a full crown of a small tree: foliage pads of two to three layers (estimate). [m² m⁻²]
 LEAF_AREA_INDEX = 2.5
@@ -65,6 +66,11 @@ class Columns:
     def select(self, index: NDArray[np.int64]) -> "Columns":
         """The columns at these positions."""
         return Columns(**{field.name: getattr(self, field.name)[..., index] for field in fields(self)})
+
+    def span(self, part: slice) -> "Columns":
+        """The columns in a part of their hours."""
+        hourly = {field.name: getattr(self, field.name)[part] for field in fields(self) if field.name != "tree"}
+        return Columns(tree=self.tree, **hourly)
 
 
 NEUTRAL = {
@@ -140,18 +146,31 @@ class Traits:
 
 def traits_of(conditions: Sequence[Condition]) -> Traits:
     """Traits of each condition's tree as it is now."""
-    rows = [_traits_row(condition) for condition in conditions]
+    capacity = _capacities(conditions)
+    rows = [_traits_row(condition, held) for condition, held in zip(conditions, capacity, strict=True)]
     return Traits(**{field.name: np.array([row[field.name] for row in rows]) for field in fields(Traits)})
 
 
-def _traits_row(condition: Condition) -> dict[str, float]:
+def _capacities(conditions: Sequence[Condition]) -> list[float]:
+    """Water that each tree's pot holds when it has drained. [0-1]"""
+    substrates = [condition.tree.substrate for condition in conditions]
+    curve = retention(
+        np.array([substrate.porosity for substrate in substrates]),
+        np.array([substrate.water_at_capacity for substrate in substrates]),
+        np.array([substrate.reference_depth_cm for substrate in substrates]),
+        np.array([substrate.depth_slope for substrate in substrates]),
+    )
+    held = container_capacity(curve, np.array([condition.tree.pot.depth_cm for condition in conditions]))
+    return [float(value) for value in held]
+
+
+def _traits_row(condition: Condition, capacity: float) -> dict[str, float]:
     tree, species, pot, substrate = condition.tree, condition.tree.species, condition.tree.pot, condition.tree.substrate
     length, width, depth = pot.length_cm / 100, pot.width_cm / 100, pot.depth_cm / 100
     crown = tree.crown_cm / 100
     height = tree.height_cm / 100
     leaf = species.leaf_width_cm / 100 * DIMENSION_OF_WIDTH
     tender = condition.stage in ("flush", "new-tips") or condition.second_flush
-    capacity = substrate.water_at_capacity + substrate.depth_slope * (substrate.reference_depth_cm - pot.depth_cm)
     return {
         "in_leaf": float(condition.in_leaf),
         "leaf_area": condition.leaf_area,
@@ -173,7 +192,7 @@ def _traits_row(condition: Condition) -> dict[str, float]:
         "wall_w_m2k": pot.wall_conductivity / (pot.wall_mm / 1000),
         "absorptance": pot.absorptance,
         "porosity": substrate.porosity,
-        "capacity": min(capacity, substrate.porosity),
+        "capacity": capacity,
         "available": substrate.available,
         "solid_heat_mj": substrate.solid_heat_mj,
         "conductivity_dry": substrate.conductivity_dry,

@@ -7,7 +7,7 @@ import numpy as np
 from carewatch.exposure.columns import Columns, Traits
 from carewatch.exposure.surroundings import Surroundings
 from carewatch.forecast.weather import Array
-from carewatch.physics.radiation import STEFAN_BOLTZMANN, blackbody_wm2
+from carewatch.physics.radiation import blackbody_wm2
 from carewatch.physics.root_ball import BallShape, outer_path_m
 
 # Convection on walls of pot size, free and forced (order of Monteith & Unsworth 2013, ch. 10, cylinder of 20 cm). [W
@@ -66,7 +66,7 @@ def wall_exchange(
     """
     air = around.pot_air_c
     emitted = EMISSIVITY * blackbody_wm2(air)
-    radiative = 4.0 * EMISSIVITY * STEFAN_BOLTZMANN * (air + 273.15) ** 3
+    radiative = 4.0 * emitted / (air + 273.15)
     film = CALM_CONVECTION + WIND_CONVECTION * np.sqrt(np.maximum(around.pot_wind_ms, 0.0)) + radiative
     wall_film = film * columns.wall_exchange[:, None, :]
     top_film = wall_film * columns.top_exchange[:, None, :]

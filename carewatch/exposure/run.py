@@ -1,13 +1,13 @@
 """Exposure: what every column feels, hour by hour and member by member."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from carewatch.exposure.columns import WATERING_HOURS, Columns, Traits
-from carewatch.exposure.march import March, RootState, march, start_roots
+from carewatch.exposure.march import Drive, March, RootState, march, rain_and_drying, start_roots
 from carewatch.exposure.pot_wall import WallExchange, wall_exchange
 from carewatch.exposure.surroundings import Surroundings, surroundings
 from carewatch.exposure.tissue import Tissue, limited_c, tissue
@@ -20,6 +20,23 @@ from carewatch.place.spot import Place
 
 # A ratio above this says no more than that the roots bring nothing. [-]
 MOST_DEMAND = 99.0
+# Values (hour x member x column) that are worked on together where hours do not depend on each other: what they need
+# stays in the cache. Measured on a two-core x86 server.
+PIECE_VALUES = 12_288
+
+
+@dataclass(frozen=True)
+class Whole:
+    """
+    Everything on the way to what the columns feel, for whoever wants to see it.
+
+    demand_to_supply: [-]
+    """
+
+    around: Surroundings
+    parts: Tissue
+    wall: WallExchange
+    demand_to_supply: Array
 
 
 @dataclass(frozen=True)
@@ -27,23 +44,37 @@ class Exposure:
     """
     What each column feels, arrays (hour, member, column) unless said otherwise.
 
-    tissue_c: organ that faces the sky. [°C]; demand_to_supply: [-]; overturning: [-]
-    direct_kwh: direct sun on a level leaf since local midnight. [kWh m⁻²]
+    tissue_c: organ that faces the sky. [°C]; wet: dew or rime settles on it; gust_ms: at mid-crown. [m s⁻¹]
+    overturning: [-]; direct_kwh: direct sun on a level leaf since local midnight. [kWh m⁻²]
     sun_side_c: sunlit quarter of the outermost shell. [°C]
-    day: local date of each hour's middle as datetime64[D], (hour,).
+    day: local date of each hour's middle as datetime64[D], (hour,). whole: only where it was asked for.
     """
 
     times: Times
     day: Times
-    around: Surroundings
-    parts: Tissue
     roots: March
-    wall: WallExchange
     tissue_c: Array
-    demand_to_supply: Array
+    wet: NDArray[np.bool_]
+    gust_ms: Array
     overturning: Array
     direct_kwh: Array
     sun_side_c: Array
+    whole: Whole | None
+
+
+class _Hours:
+    """Arrays that are filled piece by piece along their hours."""
+
+    def __init__(self, hours: int) -> None:
+        self.hours = hours
+        self.filled: dict[str, Array] = {}
+
+    def put(self, part: slice, **values: Array) -> None:
+        """Fill in a piece of each named array."""
+        for name, piece in values.items():
+            if name not in self.filled:
+                self.filled[name] = np.empty((self.hours, *piece.shape[1:]), piece.dtype)
+            self.filled[name][part] = piece
 
 
 def shape_of(traits: Traits) -> BallShape:
@@ -63,6 +94,7 @@ def expose(
     soak_q10: float,
     state: RootState | None,
     chosen: NDArray[np.int64] | None = None,
+    keep: bool = False,
 ) -> tuple[Exposure, RootState]:
     """
     Exposure of the columns over the hours of a microclimate, and the roots' state after the last.
@@ -70,22 +102,45 @@ def expose(
     times: stamps, UTC; local: the same in the site's clock, datetime64[s].
     traits: one row per column. supply_cap_mmol, uptake_points, soak_q10: as limits.doses.HazardNumbers.
     state: carry-over, or None to start with a full pot at soil temperature.
-    chosen: members to run per column, (member, column); None: all.
+    chosen: members to run per column, (member, column); None: all. keep: the result carries all that led to it.
+
+    Three passes: what surrounds leaf and pot, hour by hour independent; the march of roots and water, which carries
+    state; and what the organs feel with the water they really got.
     """
-    around = surroundings(micro, places, columns, traits, chosen)
-    parts = tissue(around, traits)
+    hours, members = micro.air_2m_c.shape[0], micro.air_2m_c.shape[1] if chosen is None else chosen.shape[0]
+    pieces = _pieces(hours, members * len(columns))
     shape = shape_of(traits)
     heights = np.array([place.height_m for place in places])[columns.place]
     base = np.where(np.isnan(columns.base_height_m), heights, columns.base_height_m)
-    reference = _reference_mm(around)
-    wall = wall_exchange(around, columns, traits, shape, base, reference)
-    if state is None:
-        state = start_roots(shape, traits, around.soil_c[0])
+    all_hours, kept = _Hours(hours), _Hours(hours)
+    for part in pieces:
+        here = columns.span(part)
+        around = surroundings(_span(micro, part), places, here, traits, chosen)
+        parts = tissue(around, traits)
+        reference = _reference_mm(around)
+        wall = wall_exchange(around, here, traits, shape, base[part], reference)
+        rises, dries = rain_and_drying(around.rain_mm, reference, here, traits)
+        if part.start == 0:
+            began = start_roots(shape, traits, around.soil_c[0]) if state is None else state
+        all_hours.put(
+            part,
+            conductance_w_k=wall.conductance_w_k,
+            surround_c=wall.surround_c,
+            demand_mol=parts.demand_mol,
+            closed_mol=parts.closed_mol,
+            rises=rises,
+            dries=dries,
+            supplied_c=parts.supplied_c,
+            closed_c=parts.closed_c,
+            gust_ms=around.gust_ms,
+            direct_kwh=around.beam_wm2 * (around.sun_sine * traits.in_leaf / 1000.0),
+            sun_side_k=wall.sun_side_k,
+        )
+        if keep:
+            kept.put(part, **_arrays(around), **_arrays(parts), **_arrays(wall))
+    found = all_hours.filled
     roots, after = march(
-        wall,
-        parts,
-        reference,
-        around.rain_mm,
+        Drive(**{field.name: found[field.name] for field in fields(Drive)}),
         watering_hours(local, traits),
         columns,
         traits,
@@ -93,29 +148,61 @@ def expose(
         supply_cap_mmol / 1000.0,
         uptake_points,
         soak_q10,
-        state,
+        began,
     )
-    water = traits.capacity * (1.0 - traits.available * (1.0 - roots.water_left))
-    brings = np.maximum(roots.supply_mol, 1e-9)
+    felt = _Hours(hours)
+    for part in pieces:
+        demand, closed_mol = found["demand_mol"][part], found["closed_mol"][part]
+        water = traits.capacity * (1.0 - traits.available * (1.0 - roots.water_left[part]))
+        felt.put(
+            part,
+            tissue_c=limited_c(
+                found["supplied_c"][part], found["closed_c"][part], demand, closed_mol, roots.rate_mol[part]
+            ),
+            overturning=overturning_ratio(found["gust_ms"][part], traits, water, columns.topple[part]),
+            sun_side_c=roots.shells_c[part, -1] + found["sun_side_k"][part],
+        )
     day = (local - np.timedelta64(30, "m")).astype("datetime64[D]")
-    direct = around.beam_wm2 * around.sun_sine * traits.in_leaf / 1000.0
     return (
         Exposure(
             times=times,
             day=day,
-            around=around,
-            parts=parts,
             roots=roots,
-            wall=wall,
-            tissue_c=limited_c(parts, roots.rate_mol),
-            demand_to_supply=np.minimum(
-                np.where(traits.in_leaf > 0, np.maximum(parts.demand_mol, 0.0) / brings, 0.0), MOST_DEMAND
-            ),
-            overturning=overturning_ratio(around, traits, water, columns.topple),
-            direct_kwh=sum_since_midnight(direct, day),
-            sun_side_c=roots.shells_c[:, -1] + wall.sun_side_k,
+            tissue_c=felt.filled["tissue_c"],
+            wet=found["demand_mol"] < 0.0,
+            gust_ms=found["gust_ms"],
+            overturning=felt.filled["overturning"],
+            direct_kwh=sum_since_midnight(found["direct_kwh"], day),
+            sun_side_c=felt.filled["sun_side_c"],
+            whole=_whole(kept.filled, roots, traits) if keep else None,
         ),
         after,
+    )
+
+
+def _pieces(hours: int, values: int) -> list[slice]:
+    """Hours cut into pieces that fit the cache, each of so many values an hour."""
+    size = max(1, PIECE_VALUES // values)
+    return [slice(start, min(start + size, hours)) for start in range(0, hours, size)]
+
+
+def _span(micro: Microclimate, part: slice) -> Microclimate:
+    return Microclimate(**{name: values[part] for name, values in _arrays(micro).items()})
+
+
+def _arrays(of: Microclimate | Surroundings | Tissue | WallExchange) -> dict[str, Array]:
+    return {field.name: getattr(of, field.name) for field in fields(of)}
+
+
+def _whole(kept: dict[str, Array], roots: March, traits: Traits) -> Whole:
+    brings = np.maximum(roots.supply_mol, 1e-9)
+    return Whole(
+        around=Surroundings(**{field.name: kept[field.name] for field in fields(Surroundings)}),
+        parts=Tissue(**{field.name: kept[field.name] for field in fields(Tissue)}),
+        wall=WallExchange(**{field.name: kept[field.name] for field in fields(WallExchange)}),
+        demand_to_supply=np.minimum(
+            np.where(traits.in_leaf > 0, np.maximum(kept["demand_mol"], 0.0) / brings, 0.0), MOST_DEMAND
+        ),
     )
 
 

@@ -12,7 +12,7 @@ from carewatch.physics.ground import air_at_height_c
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 from carewatch.physics.radiation import blackbody_wm2
 from carewatch.physics.wind import wind_at_height_ms
-from carewatch.place.microclimate import Microclimate
+from carewatch.place.microclimate import GUST_OVER_MEAN, OPEN_ROUGHNESS_M, Microclimate
 from carewatch.place.spot import Place
 
 GRASS_ROUGHNESS_M = 0.015
@@ -72,12 +72,17 @@ def surroundings(
 
     chosen: members to run per column, (member, column); None: all.
     """
-    hours = np.arange(columns.place.shape[0])[:, None, None]
-    member = np.arange(micro.air_2m_c.shape[1])[:, None] if chosen is None else chosen
-    place = columns.place[:, None, :]
+    hours, members, spots = micro.air_2m_c.shape
+    member = np.arange(members)[:, None] if chosen is None else chosen
+    # Where in a row of (member, place) each column looks, in every hour; most columns never move.
+    stays = bool((columns.place == columns.place[0]).all())
+    looks = member * spots + (columns.place[0] if stays else columns.place[:, None, :])
+    if not stays:
+        looks = looks + np.arange(hours)[:, None, None] * (members * spots)
 
     def here(values: Array) -> Array:
-        return values[hours, member, place]
+        found: Array = values.reshape(hours, -1).take(looks, axis=1) if stays else values.reshape(-1).take(looks)
+        return found
 
     def per_hour(values: Array) -> Array:
         return values[:, None, :]
@@ -114,7 +119,7 @@ def surroundings(
         pot_air_c=pot_air,
         vapour_kpa=vapour,
         wind_ms=wind_2m * profile * kept_wind,
-        gust_ms=here(micro.gust_2m_ms) * profile * kept_wind,
+        gust_ms=here(micro.gust_2m_ms) * _gust_share(profile) * kept_wind,
         pot_wind_ms=wind_2m * _wind_share(pot_height) * kept_wind,
         beam_wm2=beam,
         diffuse_wm2=diffuse,
@@ -127,6 +132,13 @@ def surroundings(
         rain_mm=here(micro.rain_mm) * per_hour(columns.rain),
         pressure_kpa=here(micro.pressure_kpa),
     )
+
+
+def _gust_share(mean_share: Array) -> Array:
+    """Gust at a height over the gust at 2 m: the mean falls, what turbulence adds stays (place.microclimate). [-]"""
+    at_2m = wind_at_height_ms(np.array(1.0), np.array(2.0), OPEN_ROUGHNESS_M)
+    turbulent = GUST_OVER_MEAN - 1.0
+    return (at_2m * mean_share + turbulent) / (at_2m + turbulent)
 
 
 def _wind_share(height_m: Array) -> Array:

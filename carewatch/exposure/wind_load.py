@@ -3,7 +3,6 @@
 import numpy as np
 
 from carewatch.exposure.columns import Traits
-from carewatch.exposure.surroundings import Surroundings
 from carewatch.forecast.weather import Array
 from carewatch.physics.wind import drag_force_n, overturning_moment_nm, restoring_moment_nm
 
@@ -18,14 +17,15 @@ DRAG_MEASURED_AT_MS = 20.0
 POT_MASS = 1.1
 
 
-def overturning_ratio(around: Surroundings, traits: Traits, water: Array, topple: Array) -> Array:
+def overturning_ratio(gust_ms: Array, traits: Traits, water: Array, topple: Array) -> Array:
     """
     Overturning over restoring moment of each column, hour by hour; above 1 the pot falls. [-]
 
-    water: volumetric in the pot, (hour, member, column). [0-1]; topple: factor of the measures, (hour, column). [-]
+    gust_ms: at mid-crown, (hour, member, column). [m s⁻¹]; water: volumetric in the pot, the same shape. [0-1]
+    topple: factor of the measures, (hour, column). [-]
     """
     drag = np.where(traits.needle > 0.0, DRAG_NEEDLE, DRAG_BROADLEAF)
-    force = drag_force_n(around.gust_ms, traits.frontal_m2, drag, VOGEL, DRAG_MEASURED_AT_MS)
+    force = drag_force_n(gust_ms, traits.frontal_m2, drag, VOGEL, DRAG_MEASURED_AT_MS)
     mass = traits.volume_m3 * (traits.density_dry + water * 1000.0) * POT_MASS
     tips = overturning_moment_nm(force, traits.mid_crown_m) * topple[:, None, :]
     return tips / restoring_moment_nm(mass, traits.half_base_m)

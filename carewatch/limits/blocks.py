@@ -1,6 +1,6 @@
 """Columns run through exposure and limits in blocks that fit the cache; of a block only what is asked is kept."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,9 +16,9 @@ from carewatch.limits.tolerance import Tolerance
 from carewatch.place.microclimate import Microclimate
 from carewatch.place.spot import Place
 
-# Values (member x column) of one block: few enough for the cache, many enough to be worth a step of the hourly loop.
-# Measured on a two-core x86 server with 51 members: 1000 to 2000 are best, 500 and 4000 take a fifth longer.
-BLOCK_VALUES = 1024
+# Values (member x column) of one block: many enough to be worth a step of the hourly loop, few enough for the memory
+# of a small server (60 MB). Measured on a two-core x86 server.
+BLOCK_VALUES = 3_072
 
 
 @dataclass(frozen=True)
@@ -41,29 +41,43 @@ class Grounds:
 
 
 def run_blocks(
-    grounds: Grounds, columns: Columns, chosen: NDArray[np.int64] | None = None
-) -> Iterator[tuple[int, Exposure, Judgement]]:
+    grounds: Grounds,
+    columns: Columns,
+    read: Callable[[int, Exposure, Judgement], None],
+    chosen: NDArray[np.int64] | None = None,
+) -> None:
     """
-    Exposure and judgement of the columns, block by block, each with the position of its first column.
+    Run the columns block by block; `read` takes what is wanted of each: position of its first column, exposure, result.
 
+    A block is given up when it has been read: two of them alive would double the memory.
     chosen: members to run per column, (member, column); None: all.
     """
     members = grounds.micro.air_2m_c.shape[1] if chosen is None else chosen.shape[0]
     size = max(1, BLOCK_VALUES // members)
     for start in range(0, len(columns), size):
         index = np.arange(start, min(start + size, len(columns)))
-        part = columns.select(index)
-        felt, _ = expose(
-            grounds.times,
-            grounds.local,
-            grounds.micro,
-            grounds.places,
-            part,
-            grounds.traits.select(part.tree),
-            grounds.hazards.supply_cap_mmol,
-            grounds.hazards.uptake_c,
-            grounds.hazards.soak_q10,
-            grounds.roots.select(part.tree).spread(members),
-            None if chosen is None else chosen[:, index],
-        )
-        yield start, felt, judge(felt, grounds.limits.select(part.tree), part, grounds.hazards)
+        read(start, *_run(grounds, columns.select(index), None if chosen is None else chosen[:, index], False))
+
+
+def run_whole(grounds: Grounds, column: Columns) -> tuple[Exposure, Judgement]:
+    """Exposure with all that led to it, and judgement, of few columns."""
+    return _run(grounds, column, None, True)
+
+
+def _run(grounds: Grounds, part: Columns, chosen: NDArray[np.int64] | None, keep: bool) -> tuple[Exposure, Judgement]:
+    members = grounds.micro.air_2m_c.shape[1] if chosen is None else chosen.shape[0]
+    felt, _ = expose(
+        grounds.times,
+        grounds.local,
+        grounds.micro,
+        grounds.places,
+        part,
+        grounds.traits.select(part.tree),
+        grounds.hazards.supply_cap_mmol,
+        grounds.hazards.uptake_c,
+        grounds.hazards.soak_q10,
+        grounds.roots.select(part.tree).spread(members),
+        chosen,
+        keep,
+    )
+    return felt, judge(felt, grounds.limits.select(part.tree), part, grounds.hazards)

@@ -155,7 +155,7 @@ def _frost(
     dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
     dose["frost"] = felt.tissue_c
     # Dew or rime on tender leaves starts the freezing: what is felt is as if it were that much colder.
-    wet = np.where(felt.parts.demand_mol < 0.0, limits.wet_shift_k, 0.0)
+    wet = np.where(felt.wet, limits.wet_shift_k, 0.0)
     as_felt = felt.tissue_c - wet
     at = as_felt.argmin(axis=0)[None]
     leaf = damage(np.take_along_axis(as_felt, at, axis=0)[0], limits.leaf_frost_10, limits.leaf_frost_50)
@@ -230,7 +230,7 @@ def _wind(
 ) -> np.ndarray:
     """Rocking roots, torn leaves, toppled pots; entries for "wind" are added; returns the hours beyond a limit."""
     dose, limit, hurt, loss = sheet.dose, sheet.limit, sheet.hurt, sheet.loss
-    gust = felt.around.gust_ms
+    gust = felt.gust_ms
     tied = columns.anchorage_floor[:, None, :] > limits.anchorage
     firm = np.where(tied, limits.rock_tied_10, limits.rock_10)
     # Ties by the hour: gusts are scaled to the untied limit so that one dose serves both.

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 from carewatch.care.garden import Garden
 from carewatch.condition.now import Condition
 from carewatch.exposure.columns import Columns
+from carewatch.exposure.run import Exposure
 from carewatch.forecast.weather import Array
 from carewatch.hazard.spells import Spell
 from carewatch.limits.blocks import Grounds, run_blocks
 from carewatch.limits.doses import HazardNumbers
-from carewatch.limits.judge import HAZARDS
+from carewatch.limits.judge import HAZARDS, Judgement
 from carewatch.measures.apply import NEUTRAL_LAID, Laid, lay_over
 from carewatch.measures.candidates import Candidate, candidates, fleece_m2, net_m2, occupied, too_windy
 from carewatch.measures.catalogue import Measure
@@ -242,7 +243,8 @@ def _run(bench: Bench, trials: Sequence[Trial], few: bool) -> _Result:
     ]
     index = np.array([trial.tree for trial in trials], dtype=np.int64)
     columns = lay_over(bench.standing.select(index), laid, bench.places)
-    for start, _, judged in run_blocks(bench.grounds, columns, chosen):
+
+    def read(start: int, _felt: Exposure, judged: Judgement) -> None:
         total = judged.total()
         part = slice(start, start + total.shape[1])
         share = weight[:, part]
@@ -251,6 +253,8 @@ def _run(bench: Bench, trials: Sequence[Trial], few: bool) -> _Result:
             result.hazard_loss[name][part] = (judged.loss[name] * share).sum(axis=0)
             result.hazard_damage[name][part] = (judged.damage[name] * share).sum(axis=0)
             result.hazard_probability[name][part] = (judged.beyond[name].any(axis=0) * share).sum(axis=0)
+
+    run_blocks(bench.grounds, columns, read, chosen)
     return result
 
 

@@ -38,9 +38,8 @@ def heat_conductance_mol(wind_ms: Array, dimension_m: Array, difference_k: Array
     Source: Campbell & Norman 1998, eq. 7.30 and table 7.6; joining after Churchill & Usagi 1972, whose exponent
     is 3 to 4 for mixed convection: 4 leaves the free part, a fourth root itself, without a root.
     """
-    forced = FORCED_HEAT**2 * np.maximum(wind_ms, LEAST_WIND_MS) / dimension_m
-    free = FREE_HEAT**4 / dimension_m * np.abs(difference_k)
-    return 2.0 * np.sqrt(np.sqrt(forced * forced + free))
+    forced = FORCED_HEAT * FORCED_HEAT * np.maximum(wind_ms, LEAST_WIND_MS) / dimension_m
+    return _heat_conductance_mol(_squared(forced), FREE_HEAT**4 / dimension_m, difference_k)
 
 
 def boundary_vapour_mol(wind_ms: Array, dimension_m: Array) -> Array:
@@ -59,7 +58,7 @@ def latent_heat_mol(temp_c: Array) -> Array:
 
     temp_c: of the organ. [°C]. The change is spread over one kelvin below 0 °C so that the balance stays continuous.
     """
-    return LATENT_VAPOUR + LATENT_FREEZING * np.clip(-temp_c, 0.0, 1.0)
+    return LATENT_VAPOUR + LATENT_FREEZING * np.minimum(np.maximum(-temp_c, 0.0), 1.0)
 
 
 def organ_temperature_c(
@@ -71,6 +70,7 @@ def organ_temperature_c(
     dimension_m: Array,
     stomatal_mol: Array,
     iterations: int = ITERATIONS,
+    first_guess_c: Array | None = None,
 ) -> tuple[Array, Array]:
     """
     Temperature of an organ in balance with what it absorbs, and its transpiration. [°C], [mol m⁻² s⁻¹]
@@ -83,27 +83,57 @@ def organ_temperature_c(
     stomatal_mol: conductance of the surface for vapour per one-sided area; 0 for a bud. [mol m⁻² s⁻¹]
 
     iterations: of Newton's method; 4 end within 0.02 K of the solution over the whole range, 3 within 0.06 K.
+    first_guess_c: where to begin; None: the air. [°C]
 
     Where the organ is colder than the dew point vapour settles on both faces through the boundary layer alone.
     Newton's method on a balance that falls strictly with temperature; valid for air of -60 to 60 °C, wind to 40 m/s.
     NaN in, NaN out. Source: Campbell & Norman 1998, chapters 7 and 14; Monteith & Unsworth 2013, chapter 10.
     """
-    boundary = boundary_vapour_mol(wind_ms, dimension_m)
-    open_path = stomatal_mol * boundary / (stomatal_mol + boundary)
-    wet_path = 2.0 * boundary
-    temp = air_temp_c + np.zeros_like(absorbed_wm2)
+    wind_over_size = np.maximum(wind_ms, LEAST_WIND_MS) / dimension_m
+    boundary = FORCED_VAPOUR * np.sqrt(wind_over_size)
+    wet_path = 2.0 * boundary / pressure_kpa
+    open_path = stomatal_mol * boundary / (stomatal_mol + boundary) / pressure_kpa
+    forced = _squared(FORCED_HEAT * FORCED_HEAT * wind_over_size)
+    free = FREE_HEAT**4 / dimension_m
+    start = air_temp_c if first_guess_c is None else first_guess_c
+    temp = start + np.zeros(np.broadcast_shapes(absorbed_wm2.shape, wet_path.shape, open_path.shape, vapour_kpa.shape))
+    excess = vapour_kpa
     for _ in range(iterations):
         difference = temp - air_temp_c
-        exchange = MOLAR_HEAT * heat_conductance_mol(wind_ms, dimension_m, difference)
+        exchange = _heat_conductance_mol(forced, free, difference)
+        exchange *= MOLAR_HEAT
         kelvin = temp + 273.15
-        emitted = 2.0 * EMISSIVITY * STEFAN_BOLTZMANN * kelvin**4
+        # The emission and its slope share the third power; powers of numpy are ten times as slow as products.
+        emission = (2.0 * EMISSIVITY * STEFAN_BOLTZMANN) * kelvin
+        emission *= kelvin
+        emission *= kelvin
         saturated = saturation_vapour_pressure_kpa(temp)
         excess = saturated - vapour_kpa
-        path = np.where(excess < 0.0, wet_path, open_path) / pressure_kpa
+        path = np.where(excess < 0.0, wet_path, open_path)
         latent = latent_heat_mol(temp) * path
-        balance = absorbed_wm2 - emitted - exchange * difference - latent * excess
-        slope = 4.0 * emitted / kelvin + exchange + latent * slope_of_saturated_kpa_k(saturated, temp)
-        temp = temp + np.clip(balance / slope, -25.0, 25.0)
-    excess = saturation_vapour_pressure_kpa(temp) - vapour_kpa
-    path = np.where(excess < 0.0, wet_path, open_path) / pressure_kpa
-    return temp, path * excess
+        balance = absorbed_wm2 - emission * kelvin
+        balance -= exchange * difference
+        balance -= latent * excess
+        rise = slope_of_saturated_kpa_k(saturated, temp)
+        slope = exchange
+        slope += 4.0 * emission
+        slope += latent * rise
+        step = np.asarray(balance / slope)
+        np.minimum(np.maximum(step, -25.0, out=step), 25.0, out=step)
+        temp += step
+        # At the new temperature the excess is another one, by its slope: the last steps are far under a kelvin.
+        rise *= step
+        excess += rise
+    return temp, np.where(excess < 0.0, wet_path, open_path) * excess
+
+
+def _squared(values: Array) -> Array:
+    return values * values
+
+
+def _heat_conductance_mol(forced: Array, free: Array, difference_k: Array) -> Array:
+    """Of both faces, from the fourth powers of forced and (per kelvin) free convection of one. [mol m⁻² s⁻¹]"""
+    joined = np.asarray(np.abs(difference_k) * free + forced)
+    np.sqrt(np.sqrt(joined, out=joined), out=joined)
+    joined *= 2.0
+    return joined

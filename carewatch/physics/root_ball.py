@@ -20,6 +20,9 @@ ICE_HEAT = 1.9e6
 FUSION = 3.34e8
 # Water in a substrate freezes over half a kelvin, not at a point (held in pores; judged). [K]
 FREEZING_RANGE_K = 0.5
+# An hour is walked in three steps: against twenty-four layers the mean of the ball is then within 0.25 K (root mean
+# square over a fortnight) in every pot of tests/reference, where one step leaves 0.4 K and two leave 0.3 K.
+HOUR_PARTS = 3
 # Pieces settle in one to four rounds; the second half starts anew from the safe side.
 OUTER_STEPS = 12
 INNER_STEPS = 6
@@ -158,7 +161,7 @@ def ball_step(
     thawed = enthalpy > 0.0
     if thawed.all():
         # Nothing is frozen: unless the step freezes something, one solution is the whole of it.
-        temp = _chain(liquid_j_k, conduct, edge, right)
+        temp = _chain(liquid_j_k + np.zeros_like(right), conduct, edge, right.copy())
         if (temp > 0.0).all():
             gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
             return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
@@ -169,18 +172,78 @@ def ball_step(
             thawed = np.zeros_like(thawed)
         for _ in range(INNER_STEPS):
             below = (temp < -FREEZING_RANGE_K) & ~thawed
-            if np.array_equal(solid, below):
+            if not (solid != below).any():
                 break
             solid = below
             temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
         above = temp > 0.0
-        if np.array_equal(above, thawed):
+        if not (above != thawed).any():
             break
         thawed = above
         solid = solid & ~thawed
         temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
     gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
     return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
+
+
+def ball_hour(
+    enthalpy: Array,
+    liquid_j_k: Array,
+    frozen_j_k: Array,
+    latent_j: Array,
+    between_w_k: Array,
+    boundary_w_k: Array,
+    boundary_c: Array,
+    parts: int = HOUR_PARTS,
+) -> tuple[Array, Array]:
+    """
+    Enthalpies an hour later and their temperatures. [J], [°C]
+
+    All arrays (SHELLS, ball), (SHELLS - 1, ball) or (ball,), as ball_step; parts: steps of the hour.
+
+    The same as so many steps of ball_step. Balls in which nothing is frozen or freezes share one elimination for all
+    steps; only the others look for the pieces of their line.
+    """
+    seconds = HOUR_S / parts
+    conduct, edge = seconds * between_w_k, seconds * boundary_w_k
+    diagonal = np.empty_like(enthalpy)
+    diagonal[:] = liquid_j_k
+    diagonal[:-1] += conduct
+    diagonal[1:] += conduct
+    diagonal[-1] += edge
+    factor = np.empty_like(conduct)
+    for i in range(1, SHELLS):
+        np.divide(conduct[i - 1], diagonal[i - 1], out=factor[i - 1])
+        diagonal[i] -= factor[i - 1] * conduct[i - 1]
+    inverse = np.divide(1.0, diagonal, out=diagonal)
+    # What a shell takes over from its outer neighbour's temperature.
+    follows = conduct * inverse[:-1]
+    inflow = edge * boundary_c
+    value = enthalpy.copy()
+    temp = value
+    lowest = value.min(axis=0)
+    for part in range(parts):
+        if part:
+            np.multiply(temp, liquid_j_k, out=value)
+        value[-1] += inflow
+        for i in range(1, SHELLS):
+            value[i] += factor[i - 1] * value[i - 1]
+        temp = np.multiply(value, inverse, out=value)
+        for i in range(SHELLS - 2, -1, -1):
+            temp[i] += follows[i] * temp[i + 1]
+        np.minimum(lowest, temp.min(axis=0), out=lowest)
+    after = temp * liquid_j_k
+    if lowest.min() > 0.0:
+        return after, temp
+    cold = np.flatnonzero(~(lowest > 0.0))
+    heat = tuple(np.broadcast_to(part, enthalpy.shape[1:])[cold] for part in (liquid_j_k, frozen_j_k, latent_j))
+    walls = boundary_w_k[cold], boundary_c[cold]
+    chilled, passing = enthalpy[:, cold], between_w_k[:, cold]
+    for _ in range(parts):
+        chilled, _ = ball_step(chilled, heat[0], heat[1], heat[2], passing, *walls, seconds)
+    after[:, cold] = chilled
+    temp[:, cold] = temperature_c(chilled, heat[0], heat[1], heat[2])
+    return after, temp
 
 
 def _pieces(
@@ -192,8 +255,10 @@ def _pieces(
     """Temperatures if the shells lie on the given pieces of their line."""
     liquid, frozen, steep = capacities
     conduct, edge, right, solid_gain = system
-    capacity = np.where(thawed, liquid, np.where(solid, frozen, steep))
-    return _chain(capacity, conduct, edge, right + solid * solid_gain)
+    if solid.any():
+        capacity = np.where(thawed, liquid, np.where(solid, frozen, steep))
+        return _chain(capacity, conduct, edge, right + solid * solid_gain)
+    return _chain(np.where(thawed, liquid, steep), conduct, edge, right.copy())
 
 
 def _gains(temp: Array, between: Array, boundary: Array, boundary_c: Array) -> Array:
@@ -205,17 +270,20 @@ def _gains(temp: Array, between: Array, boundary: Array, boundary_c: Array) -> A
     return gain
 
 
-def _chain(capacity: Array, conduct: Array, edge: Array, right: Array) -> Array:
-    """Temperatures of the coupled shells: a tridiagonal, diagonally dominant system, solved by elimination."""
-    diagonal = capacity + np.zeros_like(right)
+def _chain(diagonal: Array, conduct: Array, edge: Array, value: Array) -> Array:
+    """
+    Temperatures of the coupled shells: a tridiagonal, diagonally dominant system, solved by elimination.
+
+    diagonal: capacities, value: right side, both (SHELLS, ...) and used up.
+    """
     diagonal[:-1] += conduct
     diagonal[1:] += conduct
     diagonal[-1] += edge
-    value = right.copy()
     for i in range(1, SHELLS):
         factor = conduct[i - 1] / diagonal[i - 1]
-        diagonal[i] -= factor * conduct[i - 1]
         value[i] += factor * value[i - 1]
+        factor *= conduct[i - 1]
+        diagonal[i] -= factor
     value[-1] /= diagonal[-1]
     for i in range(SHELLS - 2, -1, -1):
         value[i] = (value[i] + conduct[i] * value[i + 1]) / diagonal[i]

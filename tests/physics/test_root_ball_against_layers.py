@@ -1,4 +1,4 @@
-"""The root ball in five shells and hourly steps, against a sphere in forty layers and steps of seconds."""
+"""The root ball in five shells, hour by hour, against a sphere in forty layers and steps of seconds."""
 
 from collections.abc import Callable
 
@@ -8,13 +8,12 @@ from numpy.typing import NDArray
 
 from carewatch.physics.root_ball import (
     SHELLS,
+    ball_hour,
     ball_shape,
-    ball_step,
     enthalpy_j,
     heat_capacities,
     outer_path_m,
     shell_conductances_w_k,
-    temperature_c,
 )
 from tests.physics.layered_sphere import LAYERS, Sphere, layer_temperatures_c
 
@@ -47,8 +46,8 @@ def _shell_temperatures_c(sphere: Sphere, surround_c: Array) -> Array:
     enthalpy = enthalpy_j(np.full((SHELLS, 1), START_C), *heat)
     course = [np.full(SHELLS, START_C)]
     for hour in range(1, HOURS.size):
-        enthalpy, _ = ball_step(enthalpy, *heat, between, outside, surround_c[hour : hour + 1])
-        course.append(temperature_c(enthalpy, *heat)[:, 0])
+        enthalpy, temp = ball_hour(enthalpy, *heat, between, outside, surround_c[hour : hour + 1])
+        course.append(temp[:, 0])
     return np.array(course)
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from numpy.typing import NDArray
 
-from carewatch.exposure.tissue import Tissue, limited_c
+from carewatch.exposure.tissue import limited_c
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 from carewatch.physics.leaf import organ_temperature_c
 from carewatch.physics.radiation import blackbody_wm2, sky_longwave_wm2
@@ -147,10 +147,9 @@ def test_more_water_from_the_roots_cools_a_leaf(seed: int) -> None:
     wide = replace(states, stomatal_mol=states.stomatal_mol + 0.1)
     supplied, demand = _temperature(wide)
     closed, least = _temperature(replace(states, stomatal_mol=np.full(STATES, 0.005)))
-    parts = Tissue(supplied, closed, demand, least, np.zeros(STATES))
     last = np.full(STATES, np.inf)
     for share in np.linspace(0.0, 1.0, 6):
-        leaf = limited_c(parts, least + share * (demand - least))
+        leaf = limited_c(supplied, closed, demand, least, least + share * (demand - least))
         assert np.all(leaf <= last + 1e-9)
         assert np.all(leaf <= np.maximum(supplied, closed) + 1e-9)
         assert np.all(leaf >= np.minimum(supplied, closed) - 1e-9)
@@ -171,7 +170,6 @@ def test_the_limited_leaf_agrees_with_a_balance_solved_for_its_water() -> None:
 
     supplied, demand = leaf(0.2)
     closed, least = leaf(0.005)
-    parts = Tissue(supplied, closed, demand, least, np.zeros(40))
     for stomatal_mol in (0.02, 0.05, 0.1):
         exact, rate = leaf(stomatal_mol)
-        assert np.max(np.abs(limited_c(parts, rate) - exact)) < 0.3
+        assert np.max(np.abs(limited_c(supplied, closed, demand, least, rate) - exact)) < 0.3

@@ -9,9 +9,11 @@ from numpy.typing import NDArray
 
 from carewatch.physics.root_ball import (
     FREEZING_RANGE_K,
+    HOUR_PARTS,
     HOUR_S,
     SHELLS,
     BallShape,
+    ball_hour,
     ball_shape,
     ball_step,
     enthalpy_j,
@@ -90,6 +92,38 @@ def test_no_shell_leaves_the_range_of_ball_and_surroundings(seed: int) -> None:
     after = ball.next_c()
     assert np.all(after <= highest + 1e-6)
     assert np.all(after >= lowest - 1e-6)
+
+
+@few
+@given(seeds)
+def test_an_hour_is_its_steps_whether_or_not_something_freezes(seed: int) -> None:
+    """What shares one elimination among the steps, and what does not, end where three steps of twenty minutes end."""
+    for coldest_c in (-20.0, 0.5):
+        ball = balls(seed, coldest_c)
+        stepped = enthalpy_j(ball.shells_c, *ball.heat)
+        walked, temp = ball_hour(stepped, *ball.heat, ball.between_w_k, ball.boundary_w_k, ball.surround_c)
+        for _ in range(HOUR_PARTS):
+            stepped, _ = ball_step(
+                stepped, *ball.heat, ball.between_w_k, ball.boundary_w_k, ball.surround_c, HOUR_S / HOUR_PARTS
+            )
+        assert np.max(np.abs(walked - stepped) / (np.abs(stepped) + 1.0)) < 1e-9
+        assert np.max(np.abs(temp - temperature_c(stepped, *ball.heat))) < 1e-9
+
+
+@few
+@given(seeds)
+def test_a_ball_that_is_not_known_leaves_the_others_known(seed: int) -> None:
+    """NaN in one column of an hour stays in that column."""
+    ball = balls(seed)
+    before = enthalpy_j(ball.shells_c, *ball.heat)
+    alone, _ = ball_hour(before, *ball.heat, ball.between_w_k, ball.boundary_w_k, ball.surround_c)
+    around = ball.surround_c.copy()
+    around[3] = np.nan
+    after, temp = ball_hour(before, *ball.heat, ball.between_w_k, ball.boundary_w_k, around)
+    others = np.arange(BALLS) != 3
+    assert np.isnan(after[:, 3]).all()
+    assert np.isnan(temp[:, 3]).all()
+    assert np.max(np.abs(after[:, others] - alone[:, others]) / (np.abs(alone[:, others]) + 1.0)) < 1e-9
 
 
 @few

@@ -46,6 +46,7 @@ class Course:
 
     mean_c: by volume; core_c: innermost fifth of the volume; centre_c: innermost layer.
     frozen_through_h: when the last layer is frozen for the first time, NaN if never. [h]
+    unfrozen: share of the volume in layers that are not frozen through. [0-1]
     evaluations: how often the solver asked for the fluxes.
     """
 
@@ -53,6 +54,7 @@ class Course:
     core_c: Array
     centre_c: Array
     frozen_through_h: float
+    unfrozen: Array
     evaluations: int
 
 
@@ -115,4 +117,5 @@ def layered_course(pot: Pot, start_c: float, film_wm2k: Array, surround_c: Array
         states.append(heat)
         evaluations += int(solved.nfev)
     layers = np.array([temperature(state) for state in states])
-    return Course(layers @ volume / pot.volume_m3, layers @ core, layers[:, 0], through, evaluations)
+    unfrozen = (layers > FROZEN_C) @ volume / pot.volume_m3
+    return Course(layers @ volume / pot.volume_m3, layers @ core, layers[:, 0], through, unfrozen, evaluations)
