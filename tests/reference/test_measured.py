@@ -2,8 +2,9 @@
 The garden floor against thermometers: what was recorded near the ground, from what a forecast would have said.
 
 Goals: minimum at 10 cm at De Bilt CSI 0.74, RMSE 1.5 K, bias within 0.8 K; alpine meadow by night, longwave measured,
-RMSE 1.6 K. A test below asserts what must hold of any physics; the figures themselves are recorded as properties and
-printed by `python -m tests.reference.measured DIR`.
+RMSE 1.6 K. No constant is fitted to these files: the sky's formulas were chosen by measured longwave at Payerne
+(physics.radiation), the floor's constants are published ones, the same for every station. The figures are recorded as
+properties and printed by `python -m tests.reference.measured DIR`.
 """
 
 import os
@@ -18,9 +19,10 @@ from carewatch.physics import ground
 from tests.reference.measured.__main__ import main
 from tests.reference.measured.floor_course import floor_course
 from tests.reference.measured.folder import read
-from tests.reference.measured.record import Record
+from tests.reference.measured.record import SHORT_GRASS_M, Record
 from tests.reference.measured.scores import Pairs, interval, pairs_of, score
-from tests.reference.measured.uncertain import CHANGES, changed
+from tests.reference.measured.stations import TOWER_WIND_M, surroundings
+from tests.reference.measured.uncertain import CHANGES, Change, changed
 
 SHARED = Path(os.environ.get("CAREWATCH_SHARED", Path(__file__).parents[3] / "shared"))
 DE_BILT = "knmi_uurgeg_260_2000_jan-jun.txt"
@@ -67,6 +69,9 @@ def test_frost_at_ten_centimetres_is_told_better_than_by_the_air_alone(record_pr
     record_property("plain rule", str(plain))
 
     assert model.frosts > 100
+    assert model.csi >= 0.74
+    assert model.rmse_k <= 1.5
+    assert abs(model.bias_k) <= 0.8
     assert model.csi > plain.csi
     assert model.hit_rate > plain.hit_rate
     assert model.rmse_k < plain.rmse_k
@@ -100,7 +105,9 @@ def test_a_meadow_at_night_comes_out_nearer_than_the_air_under_a_measured_sky(re
     """
     July 2010 at Neustift in the Alps: the surface itself, 3.4 K below the air on the mean of all nights.
 
-    FLUXNET2015 site AT-Neu (CC BY 4.0), the bigleaf package's example data.
+    FLUXNET2015 site AT-Neu (CC BY 4.0), the bigleaf package's example data. In covered and rainy nights the file's
+    surface stays 1.4 to 2.9 K below the air while its net radiation is near zero or positive, which no balance can
+    give: those nights come out 2.4 K too warm and make most of the error.
     """
     pairs = told(MEADOW, longwave_measured=True)
     nights = pairs.only(pairs.night)
@@ -108,8 +115,11 @@ def test_a_meadow_at_night_comes_out_nearer_than_the_air_under_a_measured_sky(re
     record_property("model", str(model))
 
     assert model.count > 200
+    assert model.rmse_k <= 1.6
     assert model.rmse_k < plain.rmse_k
     assert abs(model.bias_k) < abs(plain.bias_k)
+    clear = nights.only(nights.kind == "clear and calm")
+    assert score(clear.model_c, clear.recorded_c).rmse_k < 1.5
 
 
 def test_cropland_in_a_winter_night_comes_out_nearer_than_the_air_under_a_measured_sky() -> None:
@@ -180,7 +190,7 @@ def test_a_station_without_an_input_is_left_out_with_the_reason(
 
 def test_every_change_of_a_constant_is_undone() -> None:
     """After all of them together carewatch is as before, even when a run fails within."""
-    before = (ground.exchange_ms, dict(ground.SKIN_CONDUCTANCE), ground.ROUGHNESS_M, ground.SOIL_CONDUCTIVITY)
+    before = (ground.stability, dict(ground.SKIN_CONDUCTANCE), ground.ROUGHNESS_M, ground.SOIL_CONDUCTIVITY)
     within = []
 
     def fails() -> None:
@@ -191,7 +201,39 @@ def test_every_change_of_a_constant_is_undone() -> None:
     with pytest.raises(RuntimeError, match="broken within"):
         fails()
     assert within != [before[2]]
-    assert (ground.exchange_ms, ground.SKIN_CONDUCTANCE, ground.ROUGHNESS_M, ground.SOIL_CONDUCTIVITY) == before
+    assert (ground.stability, ground.SKIN_CONDUCTANCE, ground.ROUGHNESS_M, ground.SOIL_CONDUCTIVITY) == before
+
+
+@pytest.mark.parametrize(
+    "change", [change for change in CHANGES if change.name.startswith("stable air")], ids=lambda change: change.name
+)
+def test_other_formulas_of_stable_air_agree_in_wind_and_differ_when_calm(change: Change) -> None:
+    """What the report calls other formulas does take effect, and none lets a windy night's floor leave the air."""
+    courses = {}
+    for wind_ms in (1.0, 8.0):
+        for name in ("own", "other"):
+            with changed(*(() if name == "own" else (change,))):
+                courses[wind_ms, name] = _steady_night_c(wind_ms)
+    assert courses[1.0, "own"] != courses[1.0, "other"]
+    assert abs(courses[1.0, "own"] - courses[1.0, "other"]) < 3.0
+    assert abs(courses[8.0, "own"] - courses[8.0, "other"]) < 0.3
+
+
+def _steady_night_c(wind_ms: float) -> float:
+    """Grass after ten hours at 5 °C under a clear sky. [°C]"""
+    one = np.ones((1, 1))
+    state = ground.GroundState(5.0 * one, 7.0 * one, 8.0 * one)
+    floor = ground.floor_of(("grass",))
+    for _ in range(10):
+        state = ground.ground_step(state, floor, 5.0 * one, 0.7 * one, wind_ms * one, 0.0 * one, 250.0 * one, 0.0 * one)
+    return float(state.skin_c[0, 0])
+
+
+def test_a_tower_is_known_by_its_code_and_any_other_stands_on_short_grass() -> None:
+    """AT-Neu: half a metre of meadow, anemometer at 3 m (Knauer et al. 2018), however the file writes its name."""
+    for name in ("bigleaf_AT_Neu_Jul_2010.csv.gz", "FLX_AT-Neu_FLUXNET2015_FULLSET_HH_2002-2012_1-4.csv"):
+        assert surroundings(Path(name)) == (0.5, 3.0)
+    assert surroundings(Path("AMF_US-CRT_BASE_HH_2-5.csv")) == (SHORT_GRASS_M, TOWER_WIND_M)
 
 
 def test_a_score_counts_frosts_as_defined() -> None:

@@ -13,16 +13,15 @@ from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 from carewatch.physics.radiation import blackbody_wm2
 from tests.reference.measured.record import Array
 
-Exchange = Callable[[Array, Array], Array]
+Stability = Callable[[Array, float], tuple[Array, Array]]
 Emissivity = Callable[[Array, Array], Array]
 Sky = Callable[[Array, Array, Array], Array]
 STABILITIES = np.concatenate([[0.0], np.logspace(-4.0, 3.0, 1500)])
 
 
-def prata(vapour_kpa: Array, air_c: Array) -> Array:
-    """Clear-sky emissivity. [-] Prata 1996, Q. J. R. Meteorol. Soc. 122:1127-1151."""
-    water = 46.5 * 10.0 * vapour_kpa / (air_c + 273.15)
-    return 1.0 - (1.0 + water) * np.exp(-np.sqrt(1.2 + 3.0 * water))
+def brutsaert(vapour_kpa: Array, air_c: Array) -> Array:
+    """Clear-sky emissivity. [-] Brutsaert 1975, Water Resources Research 11:742-744: 1.24 (e/T)^(1/7)."""
+    return 1.24 * (10.0 * vapour_kpa / (air_c + 273.15)) ** (1.0 / 7.0)
 
 
 def idso(vapour_kpa: Array, air_c: Array) -> Array:
@@ -68,9 +67,19 @@ def square_cloud(clear: Array, cloud: Array) -> Array:
     return np.minimum(clear * (1.0 + 0.22 * cloud**2), 1.0)
 
 
+def keding_cloud(clear: Array, cloud: Array) -> Array:
+    """Emissivity under cloud. [-] Keding 1989, Berichte CAU Kiel 77: 1 + 0.153 n^2.183 (Upper Rhine, North Sea)."""
+    return np.minimum(clear * (1.0 + 0.153 * cloud**2.183), 1.0)
+
+
 def crawford_cloud(clear: Array, cloud: Array) -> Array:
-    """Emissivity under cloud. [-] Crawford & Duchon 1999, as carewatch has it."""
+    """Emissivity under cloud. [-] Crawford & Duchon 1999, J. Appl. Meteor. 38:474-480, octas for their fraction."""
     return cloud + (1.0 - cloud) * clear
+
+
+def whole_cloud(clear: Array, cloud: Array) -> Array:
+    """Emissivity under cloud. [-] Konzelmann et al. 1994, as carewatch has it."""
+    return clear + (np.maximum(0.952, clear) - clear) * cloud**4
 
 
 def sky(clear: Emissivity, clouded: Emissivity) -> Sky:
@@ -109,35 +118,40 @@ def beljaars_holtslag_momentum(stability: Array) -> Array:
     return stability + 0.667 * (stability - 5.0 / 0.35) * np.exp(-0.35 * stability) + 0.667 * 5.0 / 0.35
 
 
-def profile_exchange(momentum: Callable[[Array], Array], heat: Callable[[Array], Array]) -> Exchange:
-    """Transfer velocity [m s⁻¹] of Monin-Obukhov profiles in the place of carewatch's; its own on unstable sides."""
-    own = ground.exchange_ms
+def profile_stability(momentum: Callable[[Array], Array], heat: Callable[[Array], Array]) -> Stability:
+    """Transfer over that in neutral air and its slope, of Monin-Obukhov profiles; carewatch's own on unstable sides."""
+    own = ground.stability
+    height = ground.FORECAST_HEIGHT_M
+    to_momentum = np.log(height / ground.ROUGHNESS_M)
+    to_heat = np.log(height / (ground.HEAT_ROUGHNESS_SHARE * ground.ROUGHNESS_M))
+    for_momentum, for_heat = to_momentum + momentum(STABILITIES), to_heat + heat(STABILITIES)
+    numbers = STABILITIES * for_heat / for_momentum**2
+    shares = to_momentum * to_heat / (for_momentum * for_heat)
+    # What the profile cannot reach (Dyer's ends at Ri 0.2) keeps its last share.
+    slopes = np.gradient(shares, numbers)
 
-    def exchange_ms(wind_2m_ms: Array, richardson_number: Array) -> Array:
-        height = ground.FORECAST_HEIGHT_M
-        for_momentum = np.log(height / ground.ROUGHNESS_M) + momentum(STABILITIES)
-        for_heat = np.log(height / ground.ROUGHNESS_HEAT_M) + heat(STABILITIES)
-        numbers = STABILITIES * for_heat / for_momentum**2
-        shares = 1.0 / (for_momentum * for_heat)
-        wind = np.maximum(wind_2m_ms, ground.LEAST_WIND_MS)
-        share = np.interp(richardson_number, numbers, shares)
-        result: Array = np.where(
-            richardson_number > 0.0, ground.VON_KARMAN**2 * wind * share, own(wind_2m_ms, richardson_number)
-        )
-        return result
+    def stability(richardson_number: Array, free: float) -> tuple[Array, Array]:
+        share, slope = own(richardson_number, free)
+        stable = richardson_number > 0.0
+        beyond = richardson_number >= numbers[-1]
+        profile = np.interp(richardson_number, numbers, shares)
+        steepness = np.where(beyond, 0.0, np.interp(richardson_number, numbers, slopes))
+        return np.where(stable, profile, share), np.where(stable, steepness, slope)
 
-    return exchange_ms
+    return stability
 
 
-def sharp_exchange() -> Exchange:
-    """Transfer velocity [m s⁻¹] with the "sharp" tail of King, Connolley & Derbyshire 2001 in stable air."""
-    own = ground.exchange_ms
+def sharp_stability() -> Stability:
+    """The like with the "sharp" tail of King, Connolley & Derbyshire 2001 in stable air."""
+    own = ground.stability
 
-    def exchange_ms(wind_2m_ms: Array, richardson_number: Array) -> Array:
-        neutral = own(wind_2m_ms, np.zeros_like(richardson_number))
+    def stability(richardson_number: Array, free: float) -> tuple[Array, Array]:
+        share, slope = own(richardson_number, free)
         stable = np.maximum(richardson_number, 1e-9)
-        factor = np.where(stable < 0.1, (1.0 - 5.0 * np.minimum(stable, 0.1)) ** 2, (1.0 / (20.0 * stable)) ** 2)
-        result: Array = np.where(richardson_number > 0.0, neutral * factor, own(wind_2m_ms, richardson_number))
-        return result
+        near = 1.0 - 5.0 * np.minimum(stable, 0.1)
+        sharp = np.where(stable < 0.1, near**2, (1.0 / (20.0 * stable)) ** 2)
+        steepness = np.where(stable < 0.1, -10.0 * near, -2.0 * sharp / stable)
+        cold = richardson_number > 0.0
+        return np.where(cold, sharp, share), np.where(cold, steepness, slope)
 
-    return exchange_ms
+    return stability

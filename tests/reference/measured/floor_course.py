@@ -1,21 +1,26 @@
 """carewatch's garden floor through the hours of a record: open grass under the whole sky."""
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 import numpy as np
 
+from carewatch.forecast.history import daily_history, season_ground_c
 from carewatch.forecast.weather import Hours
 from carewatch.physics.ground import air_at_height_c, floor_of, ground_step
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
-from carewatch.physics.sun import SunPosition
+from carewatch.physics.sun import SunHours
 from carewatch.physics.wind import wind_at_height_ms
 from carewatch.place import microclimate
 from carewatch.place.spot import Place, Site
-from tests.reference.measured.record import Array, Record
+from tests.reference.measured.record import SHORT_GRASS_M, Array, Record
 
-GRASS_ROUGHNESS_M = 0.015
+# Roughness and displacement of a sward in heights of its plants (Allen et al. 1998, FAO-56 box 4). [-]
+ROUGHNESS_SHARE, DISPLACEMENT_SHARE = 0.123, 2.0 / 3.0
 # The first day comes so often before the record begins: soil and floor forget what they were started with. [d]
 SPIN_UP_DAYS = 3
+# A forecast's worth of hours: so long the ground below half a metre keeps the temperature of the season. [h]
+ONE_SEASON_H = 21 * 24
 SITE = Site("station", 0.0, 0.0, 0.0, "UTC", "open")
 
 
@@ -41,12 +46,19 @@ def floor_course(record: Record, longwave_measured: bool, floor: str = "grass") 
     it does for a forecast without cloud. floor: as place.spot.
     """
     hours = _hours(record)
+    season = _season_c(record, hours)
     if longwave_measured:
-        skin, wind = _with_measured_sky(record, hours, floor)
+        skin, wind = _with_measured_sky(record, hours, floor, season)
     else:
         places = (open_place(floor),)
         here, _ = microclimate.microclimate(
-            hours, _no_beam(len(hours)), SITE, places, True, microclimate.start_state(places, hours)
+            hours,
+            _no_beam(len(hours)),
+            SITE,
+            places,
+            np.ones(len(hours)),
+            microclimate.start_state(places, hours, season),
+            season,
         )
         skin, wind = here.skin_c[:, 0, 0], here.wind_2m_ms[:, 0, 0]
     near = air_at_height_c(hours.values["air_temp_c"][:, 0], skin, wind, np.full(wind.shape, record.target_height_m))
@@ -56,15 +68,19 @@ def floor_course(record: Record, longwave_measured: bool, floor: str = "grass") 
 
 
 def wind_2m_ms(record: Record) -> Array:
-    """Recorded wind brought to 2 m: from 10 m as carewatch does it, from a tower by the log law over grass. [m s⁻¹]"""
+    """
+    Recorded wind brought to 2 m. [m s⁻¹]
+
+    From 10 m as carewatch does it; from a tower by the log law over its sward, to 2 m above the height at which the
+    wind seems to end in it.
+    """
     wind = record.inputs["wind_ms"]
     if record.wind_height_m == 10.0:
         return wind_at_height_ms(wind, 2.0, microclimate.OPEN_ROUGHNESS_M)
-    one = np.ones(1)
-    share = wind_at_height_ms(one, 2.0, GRASS_ROUGHNESS_M) / wind_at_height_ms(
-        one, record.wind_height_m, GRASS_ROUGHNESS_M
-    )
-    return wind * share
+    roughness_m = ROUGHNESS_SHARE * record.sward_m
+    above_m = record.wind_height_m - DISPLACEMENT_SHARE * record.sward_m
+    result: Array = wind * (np.log(2.0 / roughness_m) / np.log(above_m / roughness_m))
+    return result
 
 
 def _hours(record: Record) -> Hours:
@@ -93,15 +109,25 @@ def _hours(record: Record) -> Hours:
     return Hours(times.astype("datetime64[s]"), {name: value[order, None] for name, value in values.items()})
 
 
-def _no_beam(count: int) -> SunPosition:
-    return SunPosition(np.zeros(count), np.zeros(count), np.zeros(count))
+def _no_beam(count: int) -> SunHours:
+    nothing = np.zeros(count)
+    return SunHours(nothing, nothing, nothing, nothing[:, None], nothing[:, None])
 
 
-def _with_measured_sky(record: Record, hours: Hours, floor: str) -> tuple[Array, Array]:
+def _season_c(record: Record, hours: Hours) -> float | None:
+    """Ground below half a metre as the service has it that knows no past; None: the file says not where. [°C]"""
+    if record.location is None or record.times.size > ONE_SEASON_H:
+        return None
+    last = record.times[-1].astype("datetime64[D]").astype(date)
+    return season_ground_c(daily_history(hours, last - timedelta(days=120), last, *record.location))
+
+
+def _with_measured_sky(record: Record, hours: Hours, floor: str, season: float | None) -> tuple[Array, Array]:
     order = np.concatenate([np.tile(np.arange(24), SPIN_UP_DAYS), np.arange(record.times.size)])
     sky = record.inputs["longwave_wm2"][order]
-    state = microclimate.start_state((open_place(floor),), hours).ground
-    kind = floor_of((floor,))
+    state = microclimate.start_state((open_place(floor),), hours, season).ground
+    tall = record.sward_m != SHORT_GRASS_M
+    kind = floor_of((floor,), ROUGHNESS_SHARE * record.sward_m if tall else None)
     wind = wind_2m_ms(record)[order]
     skin = np.empty(order.size)
     snow = np.zeros((1, 1))
@@ -116,6 +142,7 @@ def _with_measured_sky(record: Record, hours: Hours, floor: str) -> tuple[Array,
             hours.values["global_wm2"][hour][:, None],
             sky[hour] * np.ones((1, 1)),
             snow,
+            season_c=season,
         )
         skin[hour] = state.skin_c[0, 0]
     return skin, wind

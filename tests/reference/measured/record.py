@@ -14,6 +14,8 @@ Flags = NDArray[np.bool_]
 NEEDED = ("air_temp_c", "dew_point_c", "wind_ms", "global_wm2")
 # A gap of so many hours is a straight line for the model's memory; its hours are never scored.
 LONGEST_GAP_H = 3
+# Clipped grass (Allen et al. 1998, FAO-56). [m]
+SHORT_GRASS_M = 0.12
 
 
 class NotScored(Exception):
@@ -31,6 +33,8 @@ class Record:
     known: hours in which every input was recorded.
     target_c: what was recorded at target_height_m (0: the surface itself) as the least or mean of block_h hours that
     end at the stamp, NaN where there is none. [°C]
+    sward_m: height of the plants around. [m]
+    location: latitude [°] and elevation [m], where the file says so.
     """
 
     name: str
@@ -42,6 +46,8 @@ class Record:
     target_c: Array
     target_height_m: float
     block_h: int
+    sward_m: float = SHORT_GRASS_M
+    location: tuple[float, float] | None = None
 
     @property
     def days(self) -> NDArray[np.int64]:
@@ -52,7 +58,14 @@ class Record:
 
 
 def record_of(
-    name: str, form: str, frame: pd.DataFrame, wind_height_m: float, target_height_m: float, block_h: int
+    name: str,
+    form: str,
+    frame: pd.DataFrame,
+    wind_height_m: float,
+    target_height_m: float,
+    block_h: int,
+    sward_m: float = SHORT_GRASS_M,
+    location: tuple[float, float] | None = None,
 ) -> Record:
     """
     Record of a frame whose index is hourly stamps and whose columns are inputs and `target_c`.
@@ -79,6 +92,8 @@ def record_of(
         frame["target_c"].to_numpy(np.float64),
         target_height_m,
         block_h,
+        sward_m,
+        location,
     )
 
 

@@ -15,12 +15,16 @@ from scipy.io import netcdf_file
 
 from carewatch.physics.humidity import dew_point_c, dew_point_from_humidity_c, saturation_vapour_pressure_kpa
 from carewatch.physics.radiation import STEFAN_BOLTZMANN
-from tests.reference.measured.record import Array, NotScored, Record, hourly_means, record_of
+from tests.reference.measured.record import SHORT_GRASS_M, Array, NotScored, Record, hourly_means, record_of
 
 # Emissivity of grass, 0.95-0.99 (Campbell & Norman 1998, table 11.3). What is not emitted is reflected sky.
 SURFACE_EMISSIVITY = 0.97
 # Towers over low plants carry their anemometer 2 to 4 m above the ground; the files do not say. [m]
 TOWER_WIND_M = 3.0
+# Towers whose surface is published: height of the plants and of the anemometer. Of any other file the plants are short
+# grass. AT-Neu: hay meadow, cut three times, in full growth in July (Knauer et al. 2018, PLoS ONE 13(8):e0201114,
+# ancillary data of the bigleaf package; Hammerle et al. 2008, Biogeosciences 5:421-431). [m], [m]
+SITES = {"AT-Neu": (0.5, 3.0)}
 # Photons per joule of global radiation: 4.57 µmol per joule of visible light, 0.45 of the whole (McCree 1972; Meek
 # et al. 1984). [µmol J⁻¹]
 PHOTONS_PER_JOULE = 2.06
@@ -40,6 +44,12 @@ def surface_c(upward_wm2: Array, downward_wm2: Array) -> Array:
     """Temperature of a grey surface from the longwave above it. [°C]"""
     own = upward_wm2 - (1.0 - SURFACE_EMISSIVITY) * downward_wm2
     return (own / (SURFACE_EMISSIVITY * STEFAN_BOLTZMANN)) ** 0.25 - 273.15
+
+
+def surroundings(path: Path) -> tuple[float, float]:
+    """Height of the plants and of the anemometer of a tower, by the site's code in the file's name. [m], [m]"""
+    name = path.name.replace("_", "-")
+    return next((heights for site, heights in SITES.items() if site in name), (SHORT_GRASS_M, TOWER_WIND_M))
 
 
 def read_knmi(path: Path) -> Record:
@@ -71,7 +81,9 @@ def read_knmi(path: Path) -> Record:
 
 
 def read_surfrad(path: Path) -> Record:
-    """SURFRAD file of one day: minutes, UTC, each value followed by its quality flag; wind at 10 m."""
+    """SURFRAD file of one day: where it is, then minutes, UTC, each value with its quality flag; wind at 10 m."""
+    with path.open(encoding="latin-1") as file:
+        where = [line.split() for line in (file.readline(), file.readline())][1]
     cells = np.loadtxt(path, skiprows=2, ndmin=2)
 
     def good(column: int) -> Array:
@@ -90,7 +102,8 @@ def read_surfrad(path: Path) -> Record:
     )
     parts = {"year": cells[:, 0], "month": cells[:, 2], "day": cells[:, 3], "hour": cells[:, 4], "minute": cells[:, 5]}
     frame.index = pd.DatetimeIndex(pd.to_datetime(pd.DataFrame(parts).astype(int)))
-    return record_of(path.name, "SURFRAD", hourly_means(frame).iloc[1:], 10.0, 0.0, 1)
+    location = (float(where[0]), float(where[2]))
+    return record_of(path.name, "SURFRAD", hourly_means(frame).iloc[1:], 10.0, 0.0, 1, location=location)
 
 
 def read_bigleaf(path: Path) -> Record:
@@ -116,7 +129,8 @@ def read_bigleaf(path: Path) -> Record:
     )
     start = pd.to_datetime((cells["year"] * 1000 + cells["doy"].astype(int)).astype(str), format="%Y%j")
     frame.index = pd.DatetimeIndex(start + pd.to_timedelta(cells["hour"] + 0.5, unit="h"))
-    return record_of(path.name, "bigleaf half-hourly", hourly_means(frame), TOWER_WIND_M, 0.0, 1)
+    sward_m, wind_m = surroundings(path)
+    return record_of(path.name, "bigleaf half-hourly", hourly_means(frame), wind_m, 0.0, 1, sward_m)
 
 
 def read_tower(path: Path) -> Record:
@@ -140,7 +154,8 @@ def read_tower(path: Path) -> Record:
     if frame["target_c"].isna().all():
         raise NotScored("not recorded: longwave up and down")
     frame.index = pd.DatetimeIndex(pd.to_datetime(cells["TIMESTAMP_END"].astype(str), format="%Y%m%d%H%M"))
-    return record_of(path.name, "AmeriFlux or FLUXNET tower", hourly_means(frame), TOWER_WIND_M, 0.0, 1)
+    sward_m, wind_m = surroundings(path)
+    return record_of(path.name, "AmeriFlux or FLUXNET tower", hourly_means(frame), wind_m, 0.0, 1, sward_m)
 
 
 def read_arm(path: Path) -> Record:
