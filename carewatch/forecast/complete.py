@@ -1,6 +1,6 @@
 """From an answer of a source to complete hours: gaps closed, missing variables estimated and named, members joined."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -9,9 +9,10 @@ import pandas as pd
 from carewatch.forecast.ensemble import dress, ranked_paths, widen_radiation
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.forecast.raw import VARIABLES, RawForecast
+from carewatch.forecast.sunlight import complete_sunlight, divided_members
 from carewatch.forecast.weather import Array, ForecastUnusable, Hours, Times, Weather
 from carewatch.physics.humidity import dew_point_from_humidity_c, pressure_at_kpa
-from carewatch.physics.sun import clear_sky_global_wm2, cloud_transmission, mid_hour, split_beam_diffuse, sun_position
+from carewatch.physics.sun import sun_of_hours
 
 # A gap of up to three hours is a straight line between its ends (DEVELOPERS.md, decisions); a longer one is unknown.
 LONGEST_GAP_H = 3
@@ -62,18 +63,22 @@ def complete(
     past = Hours(times[:first], {name: part.values[:first, None] for name, part in filled.items()})
     leads = (times[first:] - _stamp_of(issued)) / np.timedelta64(1, "h")
     single = {name: part.values[first:] for name, part in filled.items()}
-    geometry = sun_position(mid_hour(times[first:]), latitude, longitude, elevation_m)
+    geometry = sun_of_hours(times[first:], latitude, longitude, elevation_m)
     members = {name: table.reindex(frame.index).to_numpy(np.float64)[first:] for name, table in raw.members.items()}
     paths = ranked_paths(len(leads), errors.members, errors.memory_h)
     if whole:
         members_from = "ensemble"
         ahead = _join_members(single, members, count)
-        lacking = sorted(set(VARIABLES) - set(members))
+        divided = {"direct_normal_wm2", "diffuse_wm2"} if "global_wm2" in members else set()
+        lacking = sorted(set(VARIABLES) - set(members) - divided)
         notes.append("Not given per member and taken from the single run: " + ", ".join(lacking) + ".")
     else:
         members_from = "dressed"
         ahead = dress(single, leads, errors, paths)
-    ahead = widen_radiation(ahead, single, geometry)
+    if whole and "global_wm2" in members:
+        ahead = divided_members(ahead, members, single, geometry)
+    else:
+        ahead = widen_radiation(ahead, single, geometry)
     return Weather(
         source=raw.source,
         issued_at=issued,
@@ -177,16 +182,16 @@ def _fill(
     else:
         done["gust_10m_ms"] = settle("gust_10m_ms", GUST_FACTOR * wind.values, "unknown", False)
     done["cloud"] = settle("cloud", np.zeros(hours), "a clear sky is assumed", False)
-    sun = sun_position(mid_hour(times), latitude, longitude, elevation_m)
-    clear = clear_sky_global_wm2(sun.elevation_deg, sun.extraterrestrial_normal_wm2)
+    sun = sun_of_hours(times, latitude, longitude, elevation_m)
     cloud_before = np.concatenate([done["cloud"].values[:1], done["cloud"].values[:-1]])
     mean_cloud = 0.5 * (cloud_before + done["cloud"].values)
-    done["global_wm2"] = settle(
-        "global_wm2", clear * cloud_transmission(mean_cloud), "from clear sky and cloud (Kasten & Czeplak 1980)", True
-    )
-    direct, diffuse = split_beam_diffuse(done["global_wm2"].values, sun.elevation_deg, sun.extraterrestrial_normal_wm2)
-    done["direct_normal_wm2"] = settle("direct_normal_wm2", direct, "from global radiation (Erbs et al. 1982)", True)
-    done["diffuse_wm2"] = settle("diffuse_wm2", diffuse, "from global radiation (Erbs et al. 1982)", True)
+    light = complete_sunlight(given["global_wm2"], given["direct_normal_wm2"], given["diffuse_wm2"], mean_cloud, sun)
+    for name, values in (
+        ("global_wm2", light.global_wm2),
+        ("direct_normal_wm2", light.direct_normal_wm2),
+        ("diffuse_wm2", light.diffuse_wm2),
+    ):
+        done[name] = replace(settle(name, values, light.how[name], True), values=values)
     for name in ("rain_mm", "snowfall_cm"):
         done[name] = settle(name, np.zeros(hours), "none is assumed", False)
     done["snow_depth_m"] = settle("snow_depth_m", np.zeros(hours), "bare ground is assumed", False)

@@ -9,15 +9,11 @@ from numpy.typing import NDArray
 from carewatch.condition.now import Condition
 from carewatch.exposure.columns import NEUTRAL, Columns
 from carewatch.measures.catalogue import Measure
+from carewatch.place.enclosure import can_open, opened
 from carewatch.place.spot import Place
 
 # Each enclosed place is simulated a second time with its lights up; the twin's id ends with this.
 OPENED = ":opened"
-# Opened, an enclosure keeps within 3 °C of the air outside (common practice): half an hour of damping, a fifth of the
-# closed warming.
-OPENED_DAMPING_H = 0.5
-OPENED_GAIN_SHARE = 0.2
-
 
 # Destination of a measure that moves nothing.
 NEUTRAL_LAID = -1
@@ -33,19 +29,8 @@ class Laid:
 
 
 def with_opened(places: Sequence[Place]) -> tuple[Place, ...]:
-    """The places and, after them, the opened twin of each enclosed and unheated one."""
-    from_closed = [
-        Place(
-            **{
-                **vars(place),
-                "id": place.id + OPENED,
-                "damping_h": OPENED_DAMPING_H,
-                "solar_gain_k_per_100wm2": place.solar_gain_k_per_100wm2 * OPENED_GAIN_SHARE,
-            }
-        )
-        for place in places
-        if place.enclosed and place.heated_to_c is None
-    ]
+    """The places and, after them, the opened twin of each that is opened for the trees."""
+    from_closed = [opened(place, place.id + OPENED) for place in places if can_open(place)]
     return (*places, *from_closed)
 
 
@@ -111,6 +96,6 @@ def _lay(
         place[acts, column] = item.destination
     if measure.name == "ventilate":
         for hour in np.nonzero(acts)[0]:
-            opened = index.get(places[place[hour, column]].id + OPENED)
-            if opened is not None:
-                place[hour, column] = opened
+            twin = index.get(places[place[hour, column]].id + OPENED)
+            if twin is not None:
+                place[hour, column] = twin

@@ -9,6 +9,7 @@ from carewatch.care.garden import Garden
 from carewatch.condition.now import Condition
 from carewatch.hazard.spells import Spell
 from carewatch.measures.catalogue import Measure
+from carewatch.place.enclosure import can_open
 from carewatch.place.spot import Place
 
 MOVE = "move"
@@ -151,7 +152,7 @@ def _against(measure: Measure, condition: Condition, place: Place, garden: Garde
     }
     if measure.stock and short[measure.stock]:
         return f"not enough {measure.stock} in stock"
-    if measure.name == "ventilate" and not (place.enclosed and place.heated_to_c is None):
+    if measure.name == "ventilate" and not can_open(place):
         return "it does not stand under glass"
     if measure.name == "set-down" and place.height_m < 0.1:
         return "it stands on the ground already"

@@ -28,8 +28,12 @@ SUN_TURN_DEG_PER_S = 360.0 / 86400.0
 
 # Lower than this, the beam is a small remainder divided by a small sine: all of it counts as diffuse.
 BEAM_LOWEST_ELEVATION_DEG = 3.0
+# Instants of each hour at which the sun is looked up, evenly spread: every five minutes. Judged.
+INSTANTS_PER_HOUR = 12
 # cos(zenith) below which the clearness index keeps its denominator; as in pvlib's Erbs model.
 CLEARNESS_LOWEST_SINE = 0.065
+# Below this, sunshine outside the atmosphere is none; it only keeps a division by zero away. [W m-2]
+LEAST_SUNSHINE_WM2 = 1e-6
 # Linke turbidity of clean, cold, dry air: the clearest there is near the ground.
 CLEANEST_LINKE_TURBIDITY = 2.0
 
@@ -49,6 +53,21 @@ class SunPosition:
     extraterrestrial_normal_wm2: Hours
 
 
+@dataclass(frozen=True)
+class SunHours(SunPosition):
+    """
+    The sun of whole hours, for what is a mean over each of them.
+
+    elevation_deg, azimuth_deg: in the middle of the part of the hour in which the sun is up; of a dark hour, in its
+    middle. [°]
+    extraterrestrial_normal_wm2: mean over the whole hour, the dark part of it counting as nothing. [W m-2]
+    course_elevation_deg, course_azimuth_deg: at evenly spread instants of the hour, (hour, instant). [°]
+    """
+
+    course_elevation_deg: Hours
+    course_azimuth_deg: Hours
+
+
 def mid_hour(times: Times) -> Times:
     """
     The middle of the hour that ends at each stamp, where the sun stands for that hour's fluxes.
@@ -56,6 +75,47 @@ def mid_hour(times: Times) -> Times:
     times: stamps, UTC.
     """
     return times - np.timedelta64(30, "m")
+
+
+def sun_of_hours(times: Times, latitude: float, longitude: float, elevation_m: float) -> SunHours:
+    """
+    The sun of the hours that end at the stamps, as SunHours.
+
+    times: consecutive hourly stamps, UTC, shape (hour,), 1950 to 2100.
+    latitude, longitude: of the place, longitude positive east. [°]
+    elevation_m: of the place above sea level. [m]
+
+    A flux that is a mean over the hour belongs to the middle of that hour; in the hours of sunrise and sunset, to the
+    middle of the part that has sun, with the extraterrestrial sunshine of that part: the convention of hourly
+    radiation models (Duffie & Beckman 2013, Solar Engineering of Thermal Processes, ch. 1.10 and 2.13: the integral of
+    the hour, which its midpoint stands for). Between the middles of the hours the course is a smooth curve, within
+    0.3° of the sun itself while that is from 5° to 60° high.
+    """
+    around = times[0] + np.arange(-2, times.size + 2) * np.timedelta64(1, "h") - np.timedelta64(30, "m")
+    middle = sun_position(around, latitude, longitude, elevation_m)
+    elevation, azimuth = middle.elevation_deg[2:-2], middle.azimuth_deg[2:-2]
+    lower, upper = _beside(np.diff(middle.elevation_deg))
+    before, after = _beside(_turned(np.diff(middle.azimuth_deg)))
+    moment = (2.0 * np.arange(INSTANTS_PER_HOUR) + 1.0) / INSTANTS_PER_HOUR - 1.0
+
+    def at(moments: Hours) -> tuple[Hours, Hours]:
+        rise = 0.5 * (upper - lower)[:, None] * moments + 0.5 * (lower + upper)[:, None] * moments**2
+        turn = 0.5 * (after - before)[:, None] * moments + 0.5 * (before + after)[:, None] * moments**2
+        return elevation[:, None] + rise, (azimuth[:, None] + turn) % 360.0
+
+    course_elevation, course_azimuth = at(moment)
+    up = course_elevation > 0.0
+    sunlit = up.mean(axis=1)
+    partly = (sunlit > 0.0) & (sunlit < 1.0)
+    centre = np.where(partly, (up * moment).sum(axis=1) / np.maximum(up.sum(axis=1), 1), 0.0)
+    centre_elevation, centre_azimuth = at(centre[:, None])
+    return SunHours(
+        elevation_deg=centre_elevation[:, 0],
+        azimuth_deg=centre_azimuth[:, 0],
+        extraterrestrial_normal_wm2=middle.extraterrestrial_normal_wm2[2:-2] * sunlit,
+        course_elevation_deg=course_elevation,
+        course_azimuth_deg=course_azimuth,
+    )
 
 
 def sun_position(
@@ -207,14 +267,28 @@ def split_beam_diffuse(
     """
     total = np.where(global_wm2 >= 0.0, global_wm2, np.nan)
     sine = np.sin(np.radians(elevation_deg))
-    clearness = np.minimum(total / (extraterrestrial_normal_wm2 * np.maximum(sine, CLEARNESS_LOWEST_SINE)), 1.0)
+    # A whole hour of the night has no sunshine outside the atmosphere to compare with: what twilight it has is diffuse.
+    outside = np.maximum(extraterrestrial_normal_wm2 * np.maximum(sine, CLEARNESS_LOWEST_SINE), LEAST_SUNSHINE_WM2)
+    clearness = np.minimum(total / outside, 1.0)
     beam_on_level = total * (1.0 - _diffuse_part(clearness))
     high_enough = elevation_deg >= BEAM_LOWEST_ELEVATION_DEG
-    ceiling = extraterrestrial_normal_wm2 * _cleanest_transmission(elevation_deg)
+    ceiling = clearest_beam_wm2(elevation_deg, extraterrestrial_normal_wm2)
     direct_normal = np.minimum(beam_on_level / np.where(high_enough, sine, 1.0), ceiling)
     direct_normal = np.where(high_enough, direct_normal, 0.0 * direct_normal)
     diffuse = total - direct_normal * sine
     return direct_normal, diffuse
+
+
+def clearest_beam_wm2(elevation_deg: Hours, extraterrestrial_normal_wm2: Hours) -> Hours:
+    """
+    Direct normal radiation through the cleanest air near sea level: more than this never comes. [W m-2]
+
+    elevation_deg: of the sun; below 3° that of 3°. [°]
+    extraterrestrial_normal_wm2: outside the atmosphere, facing the sun. [W m-2]
+
+    Source: Kasten 1996 and Kasten & Young 1989, as in split_beam_diffuse.
+    """
+    return extraterrestrial_normal_wm2 * _cleanest_transmission(elevation_deg)
 
 
 def _diffuse_part(clearness: Hours) -> Hours:
@@ -231,6 +305,22 @@ def _cleanest_transmission(elevation_deg: Hours) -> Hours:
     mass = 1.0 / (np.sin(np.radians(elevation)) + 0.50572 * (elevation + 6.07995) ** -1.6364)
     clean_dry_depth = 1.0 / (6.6296 + mass * (1.7513 + mass * (-0.1202 + mass * (0.0065 - mass * 0.00013))))
     return np.exp(-0.8662 * CLEANEST_LINKE_TURBIDITY * clean_dry_depth * mass)
+
+
+def _beside(steps: Hours) -> tuple[Hours, Hours]:
+    """
+    What an angle lacks at the begin and has more at the end of each hour, from its steps between the hours' middles.
+
+    steps: of the hours and two more on either side, n + 3. The edge between two hours lies where the cubic through the
+    four middles around it says: half of the step between the two, and a sixteenth of what the outer steps differ by.
+    """
+    share = 0.5 * steps[1:-1] + (steps[:-2] - steps[2:]) / 16.0
+    return share[:-1] - steps[1:-2], share[1:]
+
+
+def _turned(angle_deg: Hours) -> Hours:
+    """A difference of azimuths as the shorter turn, -180 to 180. [°]"""
+    return np.asarray((angle_deg + 180.0) % 360.0 - 180.0)
 
 
 def _unix_seconds(times: Times) -> Hours:

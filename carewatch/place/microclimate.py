@@ -6,21 +6,27 @@ from dataclasses import dataclass
 import numpy as np
 
 from carewatch.forecast.weather import Array, Hours
-from carewatch.physics.ground import Floor, GroundState, floor_of, ground_step
+from carewatch.physics.ground import SNOW_ALBEDO, Floor, GroundState, floor_of, ground_step
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 from carewatch.physics.radiation import blackbody_wm2, sky_longwave_wm2
-from carewatch.physics.sun import SunPosition, clear_sky_global_wm2, mid_hour, split_beam_diffuse, sun_position
+from carewatch.physics.sun import SunHours
 from carewatch.physics.wind import wind_at_height_ms
+from carewatch.place.enclosure import Enclosures, enclosed_wind_ms, enclosure_step, enclosures, striving_c
+from carewatch.place.light import passing, sun_sine
 from carewatch.place.spot import Place, Site
 
 # Share of the forecast's open wind that reaches a garden in such surroundings. Forecast wind at 10 m belongs to open
 # country; suburbs halve it near the ground (estimate from roughness 0.03 m against 0.5 m by the log law). [0-1]
 SURROUNDINGS_WIND = {"open": 1.0, "suburban": 0.6, "sheltered": 0.4}
 OPEN_ROUGHNESS_M = 0.03
-# Air in a closed enclosure hardly moves. Judged. [m s⁻¹]
-ENCLOSED_WIND_MS = 0.1
-# Diffuse light thrown back by the floor reaches leaves from below: grass 0.23 (FAO-56). [-]
-FLOOR_REFLECTS = 0.2
+WIND_HEIGHT_M = 2.0
+# Gust over mean at 10 m in the open: 1.5-1.8 (general meteorology, from memory). [-]
+GUST_OVER_MEAN = 1.6
+# A cloth that takes half of the light stands for about a third of the sky at night (as tables/measures.toml has it for
+# shade-cloth, from memory). [sky hidden per light taken]
+CLOTH_HIDES_SKY = 0.6
+# Snow of this depth covers the floor (as physics.ground has it). [m]
+COVERING_SNOW_M = 0.02
 
 
 @dataclass(frozen=True)
@@ -44,7 +50,7 @@ class Microclimate:
     sky_wm2: longwave of a full hemisphere of this sky. [W m⁻²]; sky_view: share of it that is seen. [0-1]
     surround_c: temperature of what hides the sky. [°C]; rain_mm: that reaches an uncovered pot. [mm]
     pressure_kpa: [kPa]; settled: 1 outside, 0 in mixed air. [-]
-    elevation_deg: of the sun at mid-hour, shape (hour,). [°]
+    elevation_deg: of the sun in the middle of what the hour has of it, shape (hour,). [°]
     """
 
     air_2m_c: Array
@@ -64,17 +70,6 @@ class Microclimate:
     pressure_kpa: Array
     settled: Array
     elevation_deg: Array
-
-
-def horizon_at_deg(horizon: Sequence[tuple[float, float]], azimuth_deg: Array) -> Array:
-    """Height of a place's horizon in the given directions, straight lines between its points. [°]"""
-    if not horizon:
-        return np.zeros_like(azimuth_deg)
-    points = sorted(horizon)
-    azimuths = np.array([point[0] for point in points])
-    heights = np.array([point[1] for point in points])
-    result: Array = np.interp(azimuth_deg, azimuths, heights, period=360.0)
-    return result
 
 
 def start_state(places: Sequence[Place], hours: Hours, season_c: float | None = None) -> MicroclimateState:
@@ -97,116 +92,162 @@ def start_state(places: Sequence[Place], hours: Hours, season_c: float | None = 
 
 def microclimate(
     hours: Hours,
-    sun: SunPosition,
+    sun: SunHours,
     site: Site,
     places: Sequence[Place],
-    in_leaf: bool,
+    canopy_leaf: Array,
     state: MicroclimateState,
     season_c: float | None = None,
 ) -> tuple[Microclimate, MicroclimateState]:
     """
     Microclimate of all places over the hours, and the state after the last of them.
 
-    sun: position at mid-hour of each hour; in_leaf: trees that shade a place are in leaf.
+    sun: of each hour, from sun_of_hours; canopy_leaf: share of their leaves that trees above a place carry, (hour,).
     season_c: temperature of the ground below half a metre at this time of year, or None. [°C]
     """
     value = {name: array[:, :, None] for name, array in hours.values.items()}
+    shape = (len(hours), hours.members, len(places))
     air = value["air_temp_c"]
-    vapour_out = saturation_vapour_pressure_kpa(value["dew_point_c"])
+    vapour_out = saturation_vapour_pressure_kpa(np.minimum(value["dew_point_c"], air))
+    inside = enclosures(places)
     enclosed = np.array([place.enclosed for place in places])
-    reach = SURROUNDINGS_WIND[site.surroundings] * np.array([1.0 - place.shelter for place in places])
-    open_wind = wind_at_height_ms(value["wind_10m_ms"], np.float64(2.0), OPEN_ROUGHNESS_M)
-    wind = open_wind * reach
-    stirring = np.broadcast_to(open_wind, wind.shape)
-    gust = wind_at_height_ms(value["gust_10m_ms"], np.float64(2.0), OPEN_ROUGHNESS_M) * reach
-    wind = np.where(enclosed, ENCLOSED_WIND_MS, wind)
-    gust = np.where(enclosed, ENCLOSED_WIND_MS, gust)
-    passing = np.array([(1.0 - place.shade_cloth) * place.glazing for place in places])
-    canopy = np.array([place.canopy_in_leaf if in_leaf else place.canopy_leafless for place in places])
-    sees_sun = np.stack(
-        [sun.elevation_deg > horizon_at_deg(place.horizon, sun.azimuth_deg) for place in places], axis=-1
-    )[:, None, :]
-    view = np.array([place.sky_view for place in places])
-    beam = value["direct_normal_wm2"] * passing * canopy * sees_sun
-    diffuse = value["diffuse_wm2"] * passing * view
-    level = beam * np.sin(np.radians(np.clip(sun.elevation_deg, 0.0, 90.0)))[:, None, None] + diffuse
-    sky = np.broadcast_to(sky_longwave_wm2(air, value["dew_point_c"], value["cloud"]), wind.shape)
-    view_long = np.where(enclosed, 0.0, view)
+    wind, gust, stirring = _winds(value, site, places)
+    passes = passing(places, sun, canopy_leaf)
+    beam = value["direct_normal_wm2"] * passes.beam[:, None, :]
+    diffuse = value["diffuse_wm2"] * passes.diffuse[:, None, :]
+    sine = sun_sine(sun)[:, None, None]
+    level = beam * sine + diffuse
+    sky = np.broadcast_to(sky_longwave_wm2(air, value["dew_point_c"], value["cloud"]), shape)
+    cloth_open = 1.0 - CLOTH_HIDES_SKY * np.array([place.shade_cloth for place in places])
+    view = np.where(enclosed, 0.0, passes.view * cloth_open)[:, None, :]
+    # What the enclosures' air strives for knows the light and the sky outside its cover.
+    at = inside.at
+    roof_light = value["direct_normal_wm2"] * sine * passes.roof_beam[:, None, at]
+    roof_light = roof_light + value["diffuse_wm2"] * passes.roof_diffuse[:, None, at]
+    sky_loss = (blackbody_wm2(air) - sky[:, :, :1]) * passes.view[:, None, at]
+    snow = np.where(enclosed, 0.0, value["snow_depth_m"])
     floor = floor_of(tuple(place.floor for place in places))
-    inside, ground, after = _march(
-        hours, places, floor, enclosed, (wind, stirring), level, sky, view_long, vapour_out, state, season_c
+    air_2m, ground, after = _march(
+        _Outside(
+            air=np.broadcast_to(air, shape),
+            vapour=np.broadcast_to(vapour_out, shape),
+            wind=wind,
+            stirring=stirring,
+            level=level,
+            longwave=view * sky + (1.0 - view) * blackbody_wm2(air),
+            snow=snow,
+            striving=striving_c(inside, air, roof_light, sky_loss),
+        ),
+        floor,
+        inside,
+        state,
+        season_c,
     )
-    air_2m = np.where(enclosed, inside, air)
-    rain = value["rain_mm"] * np.array([place.rain_reach for place in places])
+    albedo = floor.albedo + (SNOW_ALBEDO - floor.albedo) * np.clip(snow / COVERING_SNOW_M, 0.0, 1.0)
     return (
         Microclimate(
             air_2m_c=air_2m,
-            skin_c=np.where(enclosed, inside, ground[0]),
+            skin_c=np.where(enclosed, air_2m, ground[0]),
             soil_c=ground[1],
-            vapour_kpa=np.minimum(np.broadcast_to(vapour_out, wind.shape), saturation_vapour_pressure_kpa(air_2m)),
+            vapour_kpa=_vapour_kpa(vapour_out, air_2m, ground[1], inside),
             wind_2m_ms=wind,
             stirring_ms=stirring,
             gust_2m_ms=gust,
             beam_wm2=beam,
             diffuse_wm2=diffuse,
-            reflected_wm2=FLOOR_REFLECTS * level,
+            reflected_wm2=albedo * level,
             sky_wm2=sky,
-            sky_view=np.broadcast_to(view_long, wind.shape),
+            sky_view=np.broadcast_to(view, shape),
             surround_c=air_2m,
-            rain_mm=rain,
-            pressure_kpa=np.broadcast_to(value["pressure_kpa"], wind.shape),
-            settled=np.broadcast_to(np.where(enclosed, 0.0, 1.0), wind.shape),
+            rain_mm=value["rain_mm"] * np.array([place.rain_reach for place in places]),
+            pressure_kpa=np.broadcast_to(value["pressure_kpa"], shape),
+            settled=np.broadcast_to(np.where(enclosed, 0.0, 1.0), shape),
             elevation_deg=sun.elevation_deg,
         ),
         after,
     )
 
 
+def _winds(value: dict[str, Array], site: Site, places: Sequence[Place]) -> tuple[Array, Array, Array]:
+    """
+    Wind and gust of each place at 2 m, and the open-country wind there. [m s⁻¹]
+
+    What a gust adds to the mean wind is turbulence, whose spread does not change with height near the ground (Panofsky
+    & Dutton 1984, Atmospheric Turbulence, ch. 7): towards the floor the mean falls, the gusts' part of it stays.
+    """
+    share = wind_at_height_ms(np.array(1.0), WIND_HEIGHT_M, OPEN_ROUGHNESS_M)
+    gust_share = (share + GUST_OVER_MEAN - 1.0) / GUST_OVER_MEAN
+    reach = SURROUNDINGS_WIND[site.surroundings] * np.array([1.0 - place.shelter for place in places])
+    open_wind = np.where(value["wind_10m_ms"] >= 0.0, value["wind_10m_ms"], np.nan) * share
+    open_gust = np.where(value["gust_10m_ms"] >= 0.0, value["gust_10m_ms"], np.nan) * gust_share
+    wind = enclosed_wind_ms(places, open_wind * reach)
+    gust = enclosed_wind_ms(places, open_gust * reach)
+    return wind, gust, np.broadcast_to(open_wind, wind.shape)
+
+
+def _vapour_kpa(vapour_out: Array, air_c: Array, soil_c: Array, inside: Enclosures) -> Array:
+    """
+    Vapour of each place's air. [kPa]
+
+    That outside, in enclosures nearer to what their moist soil saturates; never more than the air holds.
+    """
+    vapour = np.broadcast_to(vapour_out, air_c.shape).copy()
+    if inside.any:
+        at = inside.at
+        there = vapour[:, :, at]
+        there = there + inside.damp * (saturation_vapour_pressure_kpa(soil_c[:, :, at]) - there)
+        vapour[:, :, at] = np.minimum(there, saturation_vapour_pressure_kpa(air_c[:, :, at]))
+    return vapour
+
+
+@dataclass(frozen=True)
+class _Outside:
+    """What does not depend on what is carried, (hour, member, place); longwave and snow are those on the floor."""
+
+    air: Array
+    vapour: Array
+    wind: Array
+    stirring: Array
+    level: Array
+    longwave: Array
+    snow: Array
+    striving: Array
+
+
 def _march(
-    hours: Hours,
-    places: Sequence[Place],
+    outside: _Outside,
     floor: Floor,
-    enclosed: Array,
-    winds: tuple[Array, Array],
-    level: Array,
-    sky: Array,
-    view: Array,
-    vapour: Array,
+    inside: Enclosures,
     state: MicroclimateState,
     season_c: float | None,
 ) -> tuple[Array, tuple[Array, Array], MicroclimateState]:
-    """Enclosure air, and floor skin and soil, hour by hour."""
-    damping = np.array([max(place.damping_h, 1e-3) for place in places])
-    gain = np.array([place.solar_gain_k_per_100wm2 for place in places]) / 100.0
-    heated = np.array([-np.inf if place.heated_to_c is None else place.heated_to_c for place in places])
-    follow = 1.0 - np.exp(-1.0 / damping)
-    wind, stirring = winds
-    inside = np.empty_like(wind)
-    skin = np.empty_like(wind)
-    soil = np.empty_like(wind)
-    ground, enclosure = state.ground, state.enclosure_c
-    open_light = hours.values["global_wm2"]
-    for hour in range(len(hours)):
-        air = hours.values["air_temp_c"][hour][:, None]
-        # A closed enclosure leans on the soil under it by a third: what lifts its night minimum (estimate).
-        target = 0.67 * (air + gain * open_light[hour][:, None]) + 0.33 * ground.deep_c
-        enclosure = np.maximum(enclosure + follow * (target - enclosure), heated)
-        above = np.where(enclosed, enclosure, air)
-        longwave = view * sky[hour] + (1.0 - view) * blackbody_wm2(above)
+    """Air of every place, and its floor's skin and soil, hour by hour."""
+    at = inside.at
+    air, vapour, longwave = outside.air, outside.vapour, outside.longwave
+    if inside.any:
+        air, vapour = air.copy(), vapour.copy()
+    skin, soil = np.empty_like(outside.level), np.empty_like(outside.level)
+    ground, enclosure = state.ground, state.enclosure_c[:, at]
+    for hour in range(air.shape[0]):
+        if inside.any:
+            enclosure = enclosure_step(inside, enclosure, outside.striving[hour], ground.deep_c[:, at])
+            air[hour][:, at] = enclosure
+            vapour[hour][:, at] = np.minimum(vapour[hour][:, at], saturation_vapour_pressure_kpa(enclosure))
+            longwave[hour][:, at] = blackbody_wm2(enclosure)
         ground = ground_step(
             ground,
             floor,
-            above,
-            np.minimum(vapour[hour], saturation_vapour_pressure_kpa(above)),
-            wind[hour],
-            level[hour],
-            longwave,
-            np.where(enclosed, 0.0, hours.values["snow_depth_m"][hour][:, None]),
-            stirring[hour],
+            air[hour],
+            vapour[hour],
+            outside.wind[hour],
+            outside.level[hour],
+            longwave[hour],
+            outside.snow[hour],
+            outside.stirring[hour],
             season_c,
         )
-        inside[hour], skin[hour], soil[hour] = enclosure, ground.skin_c, ground.soil_c
-    return inside, (skin, soil), MicroclimateState(ground, enclosure)
+        skin[hour], soil[hour] = ground.skin_c, ground.soil_c
+    return air, (skin, soil), MicroclimateState(ground, air[-1].copy())
 
 
 def spread_state(state: MicroclimateState, members: int) -> MicroclimateState:
@@ -219,27 +260,4 @@ def spread_state(state: MicroclimateState, members: int) -> MicroclimateState:
             np.repeat(ground.deep_c[:1], members, axis=0),
         ),
         np.repeat(state.enclosure_c[:1], members, axis=0),
-    )
-
-
-def clear_direct_kwh(site: Site, places: Sequence[Place], day: np.datetime64, in_leaf: bool) -> Array:
-    """
-    Direct sun on a level leaf that each place offers on a cloudless day, (place,). [kWh m⁻² d⁻¹]
-
-    day: UTC date. The sun passes the place's horizon, the trees above it, cloth and glazing.
-    """
-    stamps = day.astype("datetime64[s]") + np.arange(1, 25) * np.timedelta64(3600, "s")
-    sun = sun_position(mid_hour(stamps), site.latitude, site.longitude, site.elevation_m)
-    clear = clear_sky_global_wm2(sun.elevation_deg, sun.extraterrestrial_normal_wm2)
-    direct, _ = split_beam_diffuse(clear, sun.elevation_deg, sun.extraterrestrial_normal_wm2)
-    level = direct * np.sin(np.radians(np.clip(sun.elevation_deg, 0.0, 90.0)))
-    return np.array(
-        [
-            float((level * (sun.elevation_deg > horizon_at_deg(place.horizon, sun.azimuth_deg))).sum())
-            * (1.0 - place.shade_cloth)
-            * place.glazing
-            * (place.canopy_in_leaf if in_leaf else place.canopy_leafless)
-            / 1000.0
-            for place in places
-        ]
     )
