@@ -16,6 +16,7 @@ from carewatch.physics.humidity import (
     psychrometric_constant_kpa_k,
     saturation_slope_kpa_k,
     saturation_vapour_pressure_kpa,
+    slope_of_saturated_kpa_k,
 )
 from carewatch.physics.sun import declination_rad, inverse_relative_distance, sunset_hour_angle_rad
 
@@ -81,14 +82,16 @@ def extraterrestrial_hourly_mj(day_of_year: Hours, latitude: Hours | float, hour
     latitude: -90 to 90, positive north. [°]
     hour_angle_rad: of the sun in the middle of the hour. [rad]
 
-    The hour is cut at sunrise and sunset, so that an hour half in the dark counts its bright half.
+    The hour is cut at sunrise and sunset, so that an hour half in the dark counts its bright half. Under the midnight
+    sun there is nothing to cut, at midnight neither.
     Source: Allen et al. 1998, FAO-56 eq. 28 to 30; the cut as in ASCE-EWRI 2005, eq. 56.
     """
     declination = declination_rad(day_of_year)
     sunset = sunset_hour_angle_rad(day_of_year, latitude)
+    horizon = np.where(sunset < np.pi, sunset, np.inf)
     half_hour = np.pi / 24.0
-    first = np.clip(hour_angle_rad - half_hour, -sunset, sunset)
-    last = np.clip(hour_angle_rad + half_hour, -sunset, sunset)
+    first = np.clip(hour_angle_rad - half_hour, -horizon, horizon)
+    last = np.clip(hour_angle_rad + half_hour, -horizon, horizon)
     phi = np.radians(latitude)
     geometry = (last - first) * np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * (
         np.sin(last) - np.sin(first)
@@ -326,10 +329,11 @@ def reference_et_hourly_mm(
     Source: Allen et al. 1998, FAO-56 eq. 53; ASCE-EWRI 2005, The ASCE Standardized Reference Evapotranspiration
     Equation, table 1 (short reference).
     """
-    slope = saturation_slope_kpa_k(air_temp_c)
+    saturated = saturation_vapour_pressure_kpa(air_temp_c)
+    slope = slope_of_saturated_kpa_k(saturated, air_temp_c)
     gamma = psychrometric_constant_kpa_k(pressure_kpa)
     available = net_radiation_mj - soil_heat_flux_hourly_mj(net_radiation_mj, daylight)
-    deficit = saturation_vapour_pressure_kpa(air_temp_c) - vapour_pressure_kpa
+    deficit = saturated - vapour_pressure_kpa
     wind_coefficient = np.where(daylight, 0.24, 0.96) if standard == "asce" else 0.34
     return (0.408 * slope * available + gamma * 37.0 / (air_temp_c + 273.0) * wind_2m_ms * deficit) / (
         slope + gamma * (1.0 + wind_coefficient * wind_2m_ms)

@@ -2,6 +2,7 @@
 
 import math
 import sys
+from collections import Counter
 
 from tests.reference.chapters import CHAPTERS
 from tests.reference.registry import TRUST_MEANINGS, Chapter, Check
@@ -18,14 +19,15 @@ def main() -> int:
     for chapter in chapters:
         _print_chapter(chapter, rows, widths)
     for trust, meaning in TRUST_MEANINGS.items():
-        print(f"{trust}: {meaning}")
+        print(f"{trust}: {meaning} ({sum(check.trust == trust for check in checks)} of {len(checks)})")
     failed = sum(not check.passed for check in checks)
     print(f"{len(checks) - failed} passed, {failed} failed")
     return 1 if failed else 0
 
 
 def _print_chapter(chapter: Chapter, rows: dict[int, tuple[str, ...]], widths: list[int]) -> None:
-    print(chapter.title)
+    trusts = Counter(check.trust for check in chapter.checks)
+    print(f"{chapter.title}: " + ", ".join(f"{count} {trust}" for trust, count in trusts.most_common()))
     for row in (COLUMNS, *(rows[id(check)] for check in chapter.checks)):
         print("  " + "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]))
     print()

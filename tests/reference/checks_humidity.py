@@ -85,6 +85,37 @@ def _dew_point_difference() -> float:
     return worst(dew_point_c(theirs) - temps)
 
 
+def _humid_states() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Random temperatures and humidities whose dew point is above freezing. [°C], [%]"""
+    random = np.random.default_rng(9)
+    temps = random.uniform(10.0, 45.0, STATES)
+    driest = 100.0 * saturation_vapour_pressure_kpa(one(0.5)) / saturation_vapour_pressure_kpa(temps)
+    return temps, random.uniform(driest, 99.9)
+
+
+def _dew_point_from_humidity_difference() -> float:
+    temps, humidities = _humid_states()
+    theirs = np.array(
+        [
+            psychrolib.GetTDewPointFromRelHum(float(temp), float(humidity) / 100.0)
+            for temp, humidity in zip(temps, humidities, strict=True)
+        ]
+    )
+    return worst(dew_point_from_humidity_c(temps, humidities) - theirs)
+
+
+def _deficit_difference_pct() -> float:
+    """Worst difference of the deficit, over the saturation pressure. [%]"""
+    temps, humidities = _humid_states()
+    pressure_pa = 101_325.0
+    theirs = np.empty(STATES)
+    for state, (temp, humidity) in enumerate(zip(temps, humidities, strict=True)):
+        ratio = psychrolib.GetHumRatioFromRelHum(float(temp), float(humidity) / 100.0, pressure_pa)
+        theirs[state] = psychrolib.GetVaporPressureDeficit(float(temp), ratio, pressure_pa) / 1000.0
+    ours = vapour_deficit_kpa(temps, dew_point_from_humidity_c(temps, humidities))
+    return worst(100.0 * (ours - theirs) / saturation_vapour_pressure_kpa(temps))
+
+
 def _wet_bulb_states() -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Random air temperature, dew point and pressure, dew point above freezing. [°C, °C, kPa]"""
     random = np.random.default_rng(7)
@@ -267,6 +298,17 @@ CHAPTER = Chapter(
             )
             for temp, pascal in ((-20, 103.2), (-10, 259.7), (-5, 401.4))
         ),
+        *(
+            Check(
+                "standard air pressure [kPa]",
+                "ASHRAE Fundamentals 2017, ch. 1 table 1 (of air at 15 °C; FAO-56 has 20)",
+                f"{elevation} m",
+                pascal / 1000.0,
+                0.002 * pascal / 1000.0,
+                partial(pressure_at_kpa, elevation),
+            )
+            for elevation, pascal in ((0.0, 101_325.0), (500.0, 95_461.0), (1000.0, 89_875.0))
+        ),
         Check(
             "wet bulb [°C]",
             "Stull 2011, J. Appl. Meteor. Climatol. 50:2267 (a fit, mean error 0.3 K)",
@@ -319,6 +361,24 @@ CHAPTER = Chapter(
             0.0,
             0.03,
             _dew_point_difference,
+            "other program",
+        ),
+        Check(
+            "worst dew point difference, from relative humidity [K]",
+            "psychrolib (as above, at both temperatures)",
+            f"{STATES} random states, 10 to 45 °C, dew point above 0 °C",
+            0.0,
+            0.06,
+            _dew_point_from_humidity_difference,
+            "other program",
+        ),
+        Check(
+            "worst deficit difference [% of saturation]",
+            "psychrolib (Tetens form against Hyland-Wexler)",
+            f"{STATES} random states, 10 to 45 °C, dew point above 0 °C",
+            0.0,
+            0.2,
+            _deficit_difference_pct,
             "other program",
         ),
         Check(

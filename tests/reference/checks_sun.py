@@ -121,6 +121,12 @@ def _haurwitz_difference() -> float:
     return worst(clear_sky_global_wm2(elevation, one(SOLAR_CONSTANT_WM2)) - theirs)
 
 
+def _distance_difference_pct() -> float:
+    year = np.arange(1.0, 366.0)
+    theirs = irradiance.get_extra_radiation(year, solar_constant=1.0, method="spencer")
+    return worst(100.0 * (inverse_relative_distance(year) / theirs - 1.0))
+
+
 def _highest(date: str, latitude: float) -> float:
     """Highest elevation of that day at Greenwich's meridian, minute by minute, without refraction. [°]"""
     times = np.datetime64(date, "m") + np.arange(24 * 60)
@@ -206,6 +212,15 @@ CHAPTER = Chapter(
             16.1,
             0.05,
             lambda: day_length_h(one(187), 50.8),
+        ),
+        Check(
+            "worst distance of the sun, squared [%]",
+            "pvlib, Spencer 1971",
+            "every day of a year",
+            0.0,
+            0.3,
+            _distance_difference_pct,
+            "other program",
         ),
         Check(
             "daylight, midnight sun [h]",
