@@ -1,6 +1,5 @@
 """One whole cycle: look at the weather, judge the garden, plan against what stands, save it all at once, deliver."""
 
-import json
 import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -13,9 +12,11 @@ from carewatch.alerts.plan import Plan, plan
 from carewatch.alerts.rounds import rounds_notice, rounds_of
 from carewatch.care.garden import Garden, NoticeRules
 from carewatch.care.whole_log import misfits, with_log
+from carewatch.daemon.basis import summary_text, with_source
 from carewatch.daemon.blind import Looked, looked
 from carewatch.daemon.deliver import Delivered, Delivery
 from carewatch.daemon.forecasts import ARCHIVED, Fetched, Forecasts
+from carewatch.daemon.history import History
 from carewatch.daemon.job import Candidate, Judged, Numbered, Summary, Task
 from carewatch.daemon.state import (
     COMPLETED_AT,
@@ -34,6 +35,7 @@ from carewatch.sqlite.care_log import entries, log_version
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import Fact, put_facts
 from carewatch.sqlite.outbox import withdraw
+from carewatch.sqlite.past_days import past_record, save_past_days
 from carewatch.sqlite.refused import LogMoved, StoreRefused
 from carewatch.sqlite.standing import Change, Queued, Standing, save, standing
 from carewatch.worker.host import TaskFailed
@@ -42,6 +44,8 @@ LOG = logging.getLogger(__name__)
 
 # How often the garden is judged again because the log changed meanwhile; a person does not write faster than that.
 MOST_TRIES = 3
+# Days whose hours are read: those on which fast state settles, and some to spare for what an answer adds to them.
+RECENT_DAYS = 17
 # Notices and answers of this long are looked at: longer than any spell lasts. Judged.
 LOOK_BACK = timedelta(days=14)
 # Without a new forecast the garden is judged again every hour: what is to be said depends on the time of day.
@@ -92,6 +96,7 @@ class Parts:
     garden: of the files alone. assessor: judges in the worker's process or in this one; raises TaskFailed.
     delivery: None for a dry run. fault: called at the seams of fault.SEAMS. jitter: a new number each time. [0-1]
     redact: a text without secrets; what services answered is stored and told only through it.
+    history: the record of past weather, which is filled between cycles.
     """
 
     garden: Garden
@@ -104,6 +109,7 @@ class Parts:
     fault: Callable[[str], None]
     jitter: Callable[[], float]
     redact: Callable[[str], str]
+    history: History
 
 
 @dataclass(frozen=True)
@@ -129,19 +135,23 @@ def run_cycle(parts: Parts, database: Database, now: datetime, poll: bool, dry_r
     Raises StoreRefused when the database cannot be used: nothing then goes out that was not stored; TaskFailed of kind
     "stopped" when the worker was closed.
     """
-    fetched = parts.forecasts.fetch(now) if poll else None
-    if fetched is not None:
-        fetched = replace(fetched, reason=parts.redact(fetched.reason))
+    fetched = _told_of(parts, parts.forecasts.fetch(database, now, dry_run)) if poll else None
     parts.fault("after-fetch")
-    if fetched is not None and fetched.candidate is None:
-        LOG.warning("No new forecast: %s", fetched.reason)
     fresh = fetched.candidate if fetched else None
     for _ in range(MOST_TRIES):
         sighted = _sighted(parts, database, now, fresh)
+        if fetched is not None and fresh is not None and not (sighted.fresh or fetched.second):
+            # What the first source answered cannot be used, which is as good as no answer.
+            failed = replace(fetched, reason="; ".join(sighted.passed_over or sighted.problems))
+            other = parts.forecasts.instead(database, now, failed, dry_run)
+            if other.candidate is not None:
+                fetched = _told_of(parts, other)
+                fresh = other.candidate
+                sighted = _sighted(parts, database, now, fresh)
         parts.fault("after-assess")
         key = sighted.served.key if sighted.served else ""
         if sighted.fresh and fresh is not None and not dry_run and not key.startswith(ARCHIVED):
-            key = _archived(parts, database, now, fresh)
+            key = _archived(parts, database, now, fresh, sighted)
             fresh = replace(fresh, key=key)
         try:
             decided = _decided(parts, database, now, sighted, key, fetched, dry_run)
@@ -151,6 +161,14 @@ def run_cycle(parts: Parts, database: Database, now: datetime, poll: bool, dry_r
         delivered = None if parts.delivery is None or dry_run else parts.delivery.deliver_due(database)
         return _cycle(now, fetched, sighted, decided, delivered)
     raise StoreRefused(f"the care log changed {MOST_TRIES} times while the garden was judged", transient=True)
+
+
+def _told_of(parts: Parts, fetched: Fetched) -> Fetched:
+    """What a poll gave, its reason without secrets and in the log."""
+    fetched = replace(fetched, reason=parts.redact(fetched.reason))
+    if fetched.reason:
+        LOG.warning("No new forecast: %s", fetched.reason)
+    return fetched
 
 
 def give_up(parts: Parts, database: Database, now: datetime, why: str) -> Cycle:
@@ -194,6 +212,7 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
         version = log_version(snapshot)
         last_good = parts.forecasts.last_good(snapshot)
         told = _told(standing(snapshot, now).dangers)
+        record = past_record(snapshot, parts.history.site, RECENT_DAYS)
     for misfit in misfits(parts.garden, found):
         LOG.warning("%s", misfit)
     garden = with_log(parts.garden, found)
@@ -201,7 +220,8 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     for candidate in (fresh, last_good):
         if candidate is None:
             continue
-        task = Task(garden, candidate, parts.forecasts.options, parts.tables, now, told)
+        new = candidate is fresh and not candidate.key.startswith(ARCHIVED)
+        task = Task(garden, candidate, parts.forecasts.options, parts.tables, now, told, record, new)
         try:
             judged = parts.assessor(task)
         except TaskFailed as failed:
@@ -233,10 +253,11 @@ def _told(dangers: Sequence[Danger]) -> dict[str, str]:
     return {danger.tree: danger.spoken_measure for danger in spoken if danger.spoken_measure}
 
 
-def _archived(parts: Parts, database: Database, now: datetime, fresh: Candidate) -> str:
+def _archived(parts: Parts, database: Database, now: datetime, fresh: Candidate, sighted: _Sighted) -> str:
     """The key of the content, after it was stored: only a forecast that could be used may serve again."""
     try:
         with database.transaction(now) as transaction:
+            save_past_days(transaction, parts.history.site, sighted.judged.past if sighted.judged else ())
             return parts.forecasts.archive(transaction, fresh)
     except StoreRefused as refused:
         # What is to be said matters more than what is to be kept.
@@ -294,10 +315,12 @@ def _change(
         planned, problems = _planned(judged.calls, asked)
         facts = {EVALUATED_FORECAST: key, SUMMARY: summary_text(judged, summary)}
         by_id = {danger.id: danger for danger in (*before.dangers, *planned.dangers)}
-        rounds = rounds_of(judged.calls, (), list(by_id.values()), parts.garden.notices, now.astimezone(zone))
-        daily = rounds_notice(rounds, parts.garden.notices)
+        rules, here = parts.garden.notices, now.astimezone(zone)
+        rounds = rounds_of(judged.calls, (), list(by_id.values()), rules, here, tasks=judged.tasks)
+        daily = rounds_notice(rounds, rules)
         if daily is not None:
             planned = Plan(planned.dangers, (*planned.notices, daily))
+        planned = with_source(planned, parts.forecasts.standing_in(summary.source, summary.estimated))
     issued_at = summary.issued_at if summary else None
     saw = looked(before.facts, issued_at, now, parts.rhythm.blind_after, why, zone)
     notices = (*planned.notices, *saw.notices)
@@ -367,27 +390,10 @@ def _rhythm_facts(parts: Parts, now: datetime, sighted: _Sighted, fetched: Fetch
         return facts
     refresh = parts.rhythm.refresh
     # Spread by up to a tenth, so that not all gardens ask at the full hour.
-    wait = refresh * (1 + 0.1 * parts.jitter()) if sighted.fresh else min(refresh, AGAIN_AFTER)
+    spread = 1 + 0.1 * parts.jitter()
+    good = sighted.fresh and not fetched.second
+    wait = refresh * spread if good else min(refresh, AGAIN_AFTER)
     if fetched.wait_s is not None:
-        wait = max(wait, timedelta(seconds=fetched.wait_s))
-    failed = None if sighted.fresh else "; ".join(filter(None, (fetched.reason, *sighted.passed_over))) or None
+        wait = max(wait, timedelta(seconds=fetched.wait_s) * spread)
+    failed = None if good else "; ".join(filter(None, (fetched.reason, *sighted.passed_over))) or None
     return facts | {POLLED_AT: now, POLL_NEXT_AT: now + wait, POLL_FAILED: failed}
-
-
-def summary_text(judged: Judged, summary: Summary) -> str:
-    """What a judgement rests on, as JSON text for whoever shows the state of the service."""
-    return json.dumps(
-        {
-            "source": summary.source,
-            "issued_at": summary.issued_at.isoformat(timespec="seconds"),
-            "members": summary.members,
-            "members_from": summary.members_from,
-            "hours": summary.hours,
-            "missing": summary.missing,
-            "estimated": summary.estimated,
-            "notes": summary.notes,
-            "assumed": summary.assumed,
-            "unjudged": dict(judged.unjudged),
-        },
-        ensure_ascii=False,
-    )

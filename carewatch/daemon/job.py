@@ -6,17 +6,22 @@ It runs in the worker's process; `once` runs it in its own. Only its functions i
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
-from datetime import datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from traceback import format_exception
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from carewatch.alerts.call import TreeCall
+from carewatch.alerts.rounds import in_rounds_hours
 from carewatch.care.garden import Garden
 from carewatch.care.works import WorkEffect
 from carewatch.forecast.errors import ForecastErrors
+from carewatch.forecast.record import ARCHIVE, PastDay, Record
 from carewatch.limits.doses import HazardNumbers
 from carewatch.measures.catalogue import Measure
+from carewatch.tasks.numbers import TaskNumbers
+from carewatch.tasks.task import Task as DueTask
 from carewatch.weather_api.open_meteo import ForecastDocuments, SourceOptions
 
 if TYPE_CHECKING:
@@ -24,19 +29,24 @@ if TYPE_CHECKING:
     from carewatch.forecast.raw import RawForecast
     from carewatch.forecast.weather import Weather
 
-# How the worker is told to call `judge_garden`.
+# How the worker is told to call `judge_garden` and `read_past`.
 JUDGE = "carewatch.daemon.job.judge_garden"
+READ_PAST = "carewatch.daemon.job.read_past"
+# What was foreseen for a day ahead is kept as what is known of it until a newer answer does better: hours between the
+# last answer of one source and the first of another are in neither.
+FORESEEN_KEPT = timedelta(hours=24)
 LONGEST_REASON = 200
 
 
 @dataclass(frozen=True)
 class Numbered:
-    """The tables that a judgement needs."""
+    """The tables that a judgement needs. tasks: of the long clock, None where nothing asks for it."""
 
     works: Mapping[str, WorkEffect]
     measures: Mapping[str, Measure]
     hazards: HazardNumbers
     forecast_errors: ForecastErrors
+    tasks: TaskNumbers | None = None
 
 
 @dataclass(frozen=True)
@@ -60,6 +70,7 @@ class Task:
 
     garden: with the whole log. options: of the source, without its key. now: aware.
     told: per tree, the measure that the grower was asked for.
+    record: of past weather. keep_past: whether the answer's own past is wanted for it.
     """
 
     garden: Garden
@@ -68,6 +79,27 @@ class Task:
     tables: Numbered
     now: datetime
     told: Mapping[str, str] = field(default_factory=dict)
+    record: Record = field(default_factory=Record)
+    keep_past: bool = False
+
+
+@dataclass(frozen=True)
+class PastTask:
+    """An answer of the archive to be read. first, last: days that were asked for. now: aware, when it was fetched."""
+
+    document: object
+    options: SourceOptions
+    first: date
+    last: date
+    now: datetime
+
+
+@dataclass(frozen=True)
+class PastRead:
+    """The days of an answer of the archive, or why it cannot be used."""
+
+    days: tuple[PastDay, ...] = ()
+    refused: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,6 +132,8 @@ class Judged:
     calls: of every tree in danger. refused: why the forecast cannot be used, "" when it served.
     unjudged: by tree, why there is no judgement of it. summary: None when the forecast was refused.
     trace: where the first failure that was not foreseen happened, for the log.
+    past: days of the answer that the record does not have so.
+    tasks: of the long clock, the most urgent first; only in the hours in which the daily rounds are said.
     """
 
     calls: tuple[TreeCall, ...] = ()
@@ -107,6 +141,8 @@ class Judged:
     unjudged: Mapping[str, str] = field(default_factory=dict)
     summary: Summary | None = None
     trace: str = ""
+    past: tuple[PastDay, ...] = ()
+    tasks: tuple[DueTask, ...] = ()
 
 
 def judge_garden(task: Task) -> Judged:
@@ -129,13 +165,16 @@ def judge_garden(task: Task) -> Judged:
 
 def _judged(task: Task) -> Judged:
     from carewatch.assess import Numbers
-    from carewatch.forecast.complete import complete
+    from carewatch.forecast.joining import joined
 
     site, tables = task.garden.site, task.tables
     raw = _read(task.candidate, task.options)
-    weather = complete(raw, site.latitude, site.longitude, site.elevation_m, task.now, tables.forecast_errors)
+    weather = joined(
+        raw, task.record, site.latitude, site.longitude, site.elevation_m, task.now, tables.forecast_errors
+    )
+    past = _past(raw, task)
     if not task.garden.trees:
-        return Judged(summary=_summary(weather, None))
+        return Judged(summary=_summary(weather, None), past=past)
     numbers = Numbers(tables.works, tables.measures, tables.hazards)
     parts, failed = _in_parts(task.garden, weather, numbers, task.now, task.told)
     if failed and parts:
@@ -145,12 +184,62 @@ def _judged(task: Task) -> Judged:
     if not parts:
         raise next(iter(failed.values()))
     first = next(iter(failed.values()), None)
+    tasks: tuple[DueTask, ...] = ()
+    try:
+        tasks = _tasks(task, weather)
+    except Exception as error:  # noqa: BLE001 - tasks have weeks, dangers have hours: they must not fail with them
+        first = first or error
     return Judged(
         calls=tuple(call for _, calls in parts for call in calls),
         unjudged={tree: _reason(error) for tree, error in failed.items()},
         summary=_summary(weather, parts[0][0]),
         trace="" if first is None else _trace(first),
+        past=past,
+        tasks=tasks,
     )
+
+
+def _tasks(task: Task, weather: "Weather") -> tuple[DueTask, ...]:
+    """What the long clock has for the daily rounds, none outside of their hours."""
+    from carewatch.condition.now import oldest_work
+    from carewatch.forecast.history import daily_history
+    from carewatch.tasks.clock import looked_ahead, tasks_of
+
+    garden, tables, site = task.garden, task.tables, task.garden.site
+    here = task.now.astimezone(ZoneInfo(site.time_zone))
+    if tables.tasks is None or not in_rounds_hours(here, garden.notices):
+        return ()
+    since = oldest_work(garden.log, here.date())
+    history = daily_history(weather.past, since, here.date(), site.latitude, site.elevation_m, weather.days)
+    ahead = looked_ahead(garden, tables.works, tables.hazards.gust_intact_ms, history, here, weather)
+    return tasks_of(ahead, garden, tables.tasks, history, here)
+
+
+def _past(raw: "RawForecast", task: Task) -> tuple[PastDay, ...]:
+    """The days of the answer for the record: its past, and a day of what it foresees."""
+    from carewatch.forecast.joining import REACH_BACK_DAYS
+    from carewatch.forecast.packing import past_days
+
+    fetched_at = task.candidate.fetched_at
+    if not task.keep_past or fetched_at is None:
+        return ()
+    first = fetched_at.astimezone(UTC).date() - timedelta(days=REACH_BACK_DAYS)
+    return past_days(raw.single, raw.source, first, fetched_at + FORESEEN_KEPT, task.record.recent)
+
+
+def read_past(task: PastTask) -> PastRead:
+    """The days of an answer of the archive, those included of which it knows nothing yet; or why it is refused."""
+    from carewatch.forecast.packing import days_asked_for
+    from carewatch.weather_api.refused import SourceRefused
+    from carewatch.weather_api.sources import read_archive
+
+    try:
+        raw = read_archive(task.options, task.document, task.now)
+    except SourceRefused as refused:
+        return PastRead(refused=_line(str(refused)))
+    except Exception as error:  # noqa: BLE001 - whatever a malformed answer breaks, the record can wait
+        return PastRead(refused=_reason(error))
+    return PastRead(days_asked_for(raw.single, ARCHIVE, task.first, task.last))
 
 
 def _read(candidate: Candidate, options: SourceOptions) -> "RawForecast":

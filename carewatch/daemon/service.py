@@ -71,7 +71,7 @@ class Service:
         self._not_before: datetime | None = None
         self._scheduler = BackgroundScheduler(
             timezone=UTC,
-            executors={name: ThreadPoolExecutor(1) for name in ("cycle", "deliver", "pulse", "house")},
+            executors={name: ThreadPoolExecutor(1) for name in ("cycle", "deliver", "pulse", "house", "history")},
             # A late tick is still a tick, and many late ones are one.
             job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1},
         )
@@ -91,6 +91,8 @@ class Service:
         self._tick("deliver", self.deliver, tick_s)
         self._tick("pulse", self.beat, min(pulse_s, 5 * tick_s) if program.clock.pretended else pulse_s)
         self._tick("house", self.keep_house, tick_s if program.clock.pretended else HOUSE_S)
+        if not program.parts.forecasts.recorded:
+            self._tick("history", self.fill_history, 2 * tick_s)
         self._scheduler.start()
 
     def _tick(self, name: str, job: Callable[[], None], every_s: float) -> None:
@@ -201,6 +203,12 @@ class Service:
                 last = moment(all_facts(snapshot), KEPT_HOUSE_AT)
             if last is None or not timedelta() <= now - last < HOUSE_EVERY:
                 keep_house(database, now)
+
+    def fill_history(self) -> None:
+        """Ask for one more stretch of past weather, if the garden was judged since the last one."""
+        program, now = self._program, self._program.clock.now()
+        with program.database.another() as database:
+            program.parts.history.fill_after_a_cycle(database, now)
 
     def end(self) -> bool:
         """True when every job has ended; False when one hangs and the process should be left at once."""

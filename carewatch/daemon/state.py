@@ -16,6 +16,13 @@ EVALUATED_AT = "evaluation.last-at"
 EVALUATE_NEXT_AT = "evaluation.next-at"
 EVALUATED_ON = "evaluation.log-version"
 EVALUATED_FORECAST = "evaluation.forecast"
+# When MET Norway may be asked again, and what it said last: see weather_api.met_norway.Terms.
+MET_NORWAY_TERMS = "poll.met-norway"
+# Filling the record of past weather from the archive.
+HISTORY_NEXT_AT = "history.next-at"
+HISTORY_FAILED = "history.failed"
+HISTORY_REFUSALS = "history.refusals"
+HISTORY_AFTER = "history.after-evaluation"
 COMPLETED_AT = "cycle.completed-at"
 CYCLE_FAILED = "cycle.failed"
 SUMMARY = "assessment.summary"

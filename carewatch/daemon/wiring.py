@@ -5,7 +5,7 @@ import random
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -17,12 +17,14 @@ from carewatch.daemon.cycle import Parts, Rhythm
 from carewatch.daemon.deliver import Delivery
 from carewatch.daemon.forecasts import Forecasts
 from carewatch.daemon.heartbeat import Heartbeat
-from carewatch.daemon.job import JUDGE, Judged, Numbered, Task, judge_garden
+from carewatch.daemon.history import History
+from carewatch.daemon.job import JUDGE, READ_PAST, Judged, Numbered, PastRead, PastTask, Task, judge_garden, read_past
 from carewatch.daemon.logs import logging_to_stderr
 from carewatch.delivery.channels import Channel
 from carewatch.delivery.timing import QuietHours
 from carewatch.notify.apprise_sender import AppriseSender
 from carewatch.sqlite.database import Database
+from carewatch.sqlite.outbox import claims_standing, end_claims
 from carewatch.weather_api.open_meteo import SourceOptions
 from carewatch.worker.host import Host, TaskFailed
 
@@ -78,13 +80,13 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
     Raises ServiceRefused; StoreRefused when the database cannot be used or another service has it.
     """
     settings, secrets = loaded.settings, _secrets(loaded, environ)
-    _refuse_unbuilt(loaded)
     with ExitStack() as open_until_the_end:
         now = clock.now()
         open_database = Database.open_for_reading if asked.dry_run else _opener(asked)
         database = open_until_the_end.enter_context(open_database(loaded.database_file, now))
         if not asked.dry_run:
             open_until_the_end.enter_context(database.claim_instance())
+            _end_claims_of_the_dead(database, now)
         names = [channel.name for channel in settings.notices.channel]
         addresses = {name: secrets[f"channel {name}"] for name in names}
         sender = open_until_the_end.enter_context(
@@ -95,7 +97,11 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
             LOG.error("%s", problem)
         if not names:
             LOG.warning("No channel is configured: notices are made and reach nobody.")
-        forecasts = open_until_the_end.enter_context(closing(Forecasts(_options(loaded, secrets), loaded.weather_file)))
+        weather = settings.weather
+        recording = loaded.weather_file if weather.source == "recorded" else None
+        forecasts = open_until_the_end.enter_context(
+            closing(Forecasts(_options(loaded, secrets), recording, weather.source, weather.fallback))
+        )
         host = Host(JUDGE_LIMIT_S, IDLE_S) if asked.own_process else None
         if host is not None:
             open_until_the_end.enter_context(host)
@@ -105,7 +111,7 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
         delivery = Delivery(sender, channels, quiet, clock, asked.fault, asked.stopping, random.random)
         parts = Parts(
             garden=loaded.garden,
-            tables=Numbered(tables.works, tables.measures, tables.hazards, tables.forecast_errors),
+            tables=Numbered(tables.works, tables.measures, tables.hazards, tables.forecast_errors, tables.tasks),
             forecasts=forecasts,
             assessor=judge_garden if host is None else _through(host),
             channels=channels,
@@ -117,9 +123,25 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
             fault=asked.fault,
             jitter=random.random,
             redact=sender.redactor.text,
+            history=History(
+                loaded.garden,
+                _options(loaded, secrets),
+                forecasts.client,
+                read_past if host is None else _reading_through(host),
+                sender.redactor.text,
+            ),
         )
         heartbeat = Heartbeat(secrets.get("notices.heartbeat_url", ""), settings.weather.contact)
         yield Built(loaded, clock, database, parts, delivery, heartbeat, host)
+
+
+def _end_claims_of_the_dead(database: Database, now: datetime) -> None:
+    """What was being sent when the last service died is due at once, and will say that it may have come before."""
+    with database.snapshot(now) as snapshot:
+        standing = claims_standing(snapshot)
+    if standing:
+        with database.transaction(now) as transaction:
+            end_claims(transaction)
 
 
 def _opener(asked: Asked) -> Callable[..., Database]:
@@ -136,12 +158,14 @@ def _through(host: Host) -> Callable[[Task], Judged]:
     return assessor
 
 
-def _refuse_unbuilt(loaded: Loaded) -> None:
-    if loaded.settings.weather.source == "met-norway":
-        raise ServiceRefused(
-            f'{loaded.config_file}: weather.source "met-norway" cannot be watched on yet; '
-            'use "open-meteo" or "recorded".'
-        )
+def _reading_through(host: Host) -> Callable[[PastTask], PastRead]:
+    def reader(task: PastTask) -> PastRead:
+        read = host.call(READ_PAST, task)
+        if not isinstance(read, PastRead):
+            raise TaskFailed("raised", f"the worker answered with {type(read).__name__}")
+        return read
+
+    return reader
 
 
 def _secrets(loaded: Loaded, environ: Mapping[str, str]) -> dict[str, str]:
@@ -180,6 +204,7 @@ def _options(loaded: Loaded, secrets: Mapping[str, str]) -> SourceOptions:
         forecast_url=weather.forecast_url,
         ensemble_url=weather.ensemble_url,
         archive_url=weather.archive_url,
+        met_norway_url=weather.met_norway_url,
         api_key=secrets.get("weather.api_key", ""),
         contact=weather.contact,
         ensemble_model=weather.ensemble_model if weather.members == "ensemble" else None,

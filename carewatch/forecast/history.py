@@ -1,11 +1,12 @@
-"""Daily air temperatures of the past: known hours where there are any, the season's mean before them."""
+"""Daily air temperatures of the past: days that are known, drawn through gaps, the season's mean before them."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 
-from carewatch.forecast.weather import Array, Hours, Times
+from carewatch.forecast.weather import Array, DayMeans, Hours, Times
 
 
 @dataclass(frozen=True)
@@ -15,11 +16,13 @@ class DailyHistory:
 
     days: datetime64[D]; mean_c: mean air temperature. [°C]
     assumed_before: first day that is known; earlier ones follow the season's mean. None: all are known.
+    gaps: first and last day of each stretch between known days that is not known itself.
     """
 
     days: Times
     mean_c: Array
     assumed_before: date | None
+    gaps: tuple[tuple[date, date], ...] = ()
 
 
 def seasonal_mean_c(days: Times, latitude: float, elevation_m: float) -> Array:
@@ -39,33 +42,61 @@ def seasonal_mean_c(days: Times, latitude: float, elevation_m: float) -> Array:
     return result
 
 
-def daily_history(past: Hours, since: date, today: date, latitude: float, elevation_m: float) -> DailyHistory:
+def daily_history(
+    past: Hours, since: date, today: date, latitude: float, elevation_m: float, record: DayMeans | None = None
+) -> DailyHistory:
     """
     Daily means from `since` to `today`, both included.
 
-    Days with at least 18 known hours count as known. Earlier days follow seasonal_mean_c, shifted by half of what the
-    known days differ from it (a record of weeks says only so much about the months before it).
+    past: hours up to now; days with at least 18 known hours count as known. record: means of days that `past` need not
+    reach; where both know a day, `past` does better.
+    Days before the first known one follow seasonal_mean_c, shifted by half of what the known days differ from it (a
+    record of weeks says only so much about the months before it). In a gap the difference from the season goes over
+    from that of the day before it to that of the day after it.
     """
     days = np.arange(np.datetime64(min(since, today)), np.datetime64(today) + 1, dtype="datetime64[D]")
-    mean = seasonal_mean_c(days, latitude, elevation_m)
+    season = seasonal_mean_c(days, latitude, elevation_m)
+    recorded = np.full(days.size, np.nan)
+    if record is not None:
+        place = (record.days - days[0]).astype(np.int64)
+        inside = (place >= 0) & (place < days.size)
+        recorded[place[inside]] = record.mean_c[inside]
+    recorded = _of_hours(past, days, recorded)
+    known = np.isfinite(recorded)
+    if not known.any():
+        return DailyHistory(days, season, today)
+    first = int(np.argmax(known))
+    rows = np.flatnonzero(known)
+    away = (recorded - season)[known]
+    result = season + np.interp(np.arange(days.size), rows, away)
+    result[known] = recorded[known]
+    result[:first] = season[:first] + 0.5 * float(away.mean())
+    gaps = tuple(
+        (_date(days[before]) + timedelta(days=1), _date(days[after]) - timedelta(days=1))
+        for before, after in pairwise(rows.tolist())
+        if after - before > 1
+    )
+    return DailyHistory(days, result, _date(days[first]) if first > 0 else None, gaps)
+
+
+def _date(day: np.datetime64) -> date:
+    found: date = day.astype("datetime64[D]").astype(object)
+    return found
+
+
+def _of_hours(past: Hours, days: Times, otherwise: Array) -> Array:
+    """Means of the days that hours make known, and elsewhere what was known otherwise. [°C]"""
     if not len(past):
-        return DailyHistory(days, mean, today)
-    stamp = past.times.astype("datetime64[D]")
+        return otherwise
     air = past.values["air_temp_c"][:, 0]
-    index = (stamp - days[0]).astype(np.int64)
+    index = (past.times.astype("datetime64[D]") - days[0]).astype(np.int64)
     inside = (index >= 0) & (index < days.size)
     count = np.bincount(index[inside], minlength=days.size)
     total = np.bincount(index[inside], weights=air[inside], minlength=days.size)
     known = count >= 18
     # Today is hardly over; a few hours of it still say more than the calendar.
     known[-1] = known[-1] or count[-1] >= 6
-    if not known.any():
-        return DailyHistory(days, mean, today)
-    recorded = np.where(known, total / np.maximum(count, 1), mean)
-    shift = 0.5 * float((recorded - mean)[known].mean())
-    first = int(np.argmax(known))
-    result = np.where(known, recorded, mean + shift)
-    return DailyHistory(days, result, days[first].astype(date) if first > 0 else None)
+    return np.where(known, total / np.maximum(count, 1), otherwise)
 
 
 # The ground below half a metre remembers about this long (thermal damping of loam, Oke 1987, order). [d]

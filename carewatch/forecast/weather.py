@@ -33,6 +33,14 @@ class Hours:
 
 
 @dataclass(frozen=True)
+class DayMeans:
+    """Mean air temperatures of days that are on record. days: UTC, datetime64[D], rising; mean_c: of each. [°C]"""
+
+    days: Times
+    mean_c: Array
+
+
+@dataclass(frozen=True)
 class Weather:
     """
     What is known about the weather at one moment.
@@ -45,6 +53,7 @@ class Weather:
     estimated: variables computed from others, with how.
     known_until: per variable, index into `ahead` of the first hour that is not known (its horizon).
     notes: plain sentences for the reader.
+    days: days of the record, which reaches further back than `past`; None where there is no record.
     """
 
     source: str
@@ -57,6 +66,7 @@ class Weather:
     estimated: tuple[str, ...]
     known_until: Mapping[str, int]
     notes: tuple[str, ...]
+    days: DayMeans | None = None
 
 
 class ForecastUnusable(Exception):

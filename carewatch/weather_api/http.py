@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
+from http import HTTPStatus
 from types import TracebackType
 from typing import Self
 from urllib.parse import quote, quote_plus, urlsplit
@@ -32,11 +33,28 @@ class Request:
 
     parameters: query parameters that may be shown.
     secret_parameters: query parameters that are sent and never shown.
+    headers: beside those of the client.
+    final_status: statuses after which this server is not to be asked again at once, though others might be.
     """
 
     url: str
     parameters: Mapping[str, str]
     secret_parameters: Mapping[str, str] = field(default_factory=dict, repr=False)
+    headers: Mapping[str, str] = field(default_factory=dict)
+    final_status: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """
+    What a server answered that was no refusal.
+
+    document: the decoded JSON body; None for 304, which has none. headers: names in small letters.
+    """
+
+    status: int
+    document: object
+    headers: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -83,6 +101,7 @@ class _Failure:
     reason: str
     transient: bool
     asked_wait_s: float | None = None
+    status: int | None = None
 
 
 class _KeyFilter(logging.Filter):
@@ -132,25 +151,34 @@ class HttpClient:
         is left (then with wait_s); not transient for a request that the server will not take (400, 401, 403, 404, …),
         an unusable address or a body over BODY_CAP_BYTES.
         """
-        with self._one_at_a_time:
-            return self._get_json(request)
+        return self.get(request).document
 
-    def _get_json(self, request: Request) -> object:
+    def get(self, request: Request) -> Answer:
+        """The first answer that is no refusal, with its headers. Raises SourceRefused as `get_json` does."""
+        with self._one_at_a_time:
+            return self._get(request)
+
+    def _get(self, request: Request) -> Answer:
         deadline_s = self._timing.monotonic() + self._limits.total_s
         for attempt in range(1, self._limits.tries + 1):
             outcome = self._try(request, deadline_s)
             if not isinstance(outcome, _Failure):
-                return outcome.value
+                return outcome
             reason = _redacted(outcome.reason, request)
             if not outcome.transient:
-                raise SourceRefused(reason, transient=False)
+                raise SourceRefused(reason, transient=False, status=outcome.status)
+            if outcome.status in request.final_status:
+                raise SourceRefused(reason, True, outcome.asked_wait_s, outcome.status)
             wait_s = self._wait_s(attempt, outcome.asked_wait_s)
             if attempt == self._limits.tries:
                 count = f"{attempt} tries" if attempt > 1 else "1 try"
-                raise SourceRefused(f"{reason} (given up after {count})", True, outcome.asked_wait_s)
+                raise SourceRefused(f"{reason} (given up after {count})", True, outcome.asked_wait_s, outcome.status)
             if self._timing.monotonic() + wait_s > deadline_s:
                 raise SourceRefused(
-                    f"{reason} (the next try would have to wait {_spoken(wait_s)})", True, outcome.asked_wait_s
+                    f"{reason} (the next try would have to wait {_spoken(wait_s)})",
+                    True,
+                    outcome.asked_wait_s,
+                    outcome.status,
                 )
             self._timing.sleep(wait_s)
         raise ValueError("Limits.tries must be 1 or more")
@@ -163,13 +191,14 @@ class HttpClient:
         doubled = limits.first_wait_s * 2.0 ** (attempt - 1)
         return float(min(doubled, limits.longest_wait_s) * (0.5 + chance))
 
-    def _try(self, request: Request, deadline_s: float) -> "_Decoded | _Failure":
+    def _try(self, request: Request, deadline_s: float) -> Answer | _Failure:
         host = _host(request.url)
         limits = self._limits
         try:
             with self._session.get(
                 request.url,
                 params={**request.parameters, **request.secret_parameters},
+                headers=dict(request.headers),
                 timeout=(limits.connect_s, limits.read_s),
                 stream=True,
             ) as response:
@@ -192,12 +221,16 @@ class HttpClient:
             return _Failure(f"{host} cannot be asked ({kind}): check its address in the settings", False)
         if not response.ok:
             return self._refusal(host, response, body or b"")
+        headers = {name.lower(): value for name, value in response.headers.items()}
+        if response.status_code == HTTPStatus.NOT_MODIFIED:
+            return Answer(response.status_code, None, headers)
         if body is None:
             return _Failure(f"the answer of {host} is larger than {BODY_CAP_BYTES // 1024**2} MB", False)
         try:
-            return _Decoded(decode_json(body, f"the answer of {host}", transient=True))
+            document = decode_json(body, f"the answer of {host}", transient=True)
         except SourceRefused as refused:
             return _Failure(refused.reason, True)
+        return Answer(response.status_code, document, headers)
 
     def _read(self, response: requests.Response, cap_bytes: int, deadline_s: float) -> bytes | None:
         """The uncompressed body, or None when it is longer than the cap: the rest is then not fetched."""
@@ -221,12 +254,7 @@ class HttpClient:
         asked = _retry_after_s(response.headers.get("Retry-After", ""), now)
         if asked is None and status == 429:
             asked = quota_wait_s(said, now)
-        return _Failure(reason, transient, asked)
-
-
-@dataclass(frozen=True)
-class _Decoded:
-    value: object
+        return _Failure(reason, transient, asked, status)
 
 
 class _TooSlowError(Exception):
@@ -289,12 +317,17 @@ def _retry_after_s(header: str, now: datetime) -> float | None:
     header = header.strip()
     if header.isascii() and header.isdigit():
         return float(header[:9])
+    at = http_date(header)
+    return None if at is None else max(0.0, (at - now).total_seconds())
+
+
+def http_date(header: str) -> datetime | None:
+    """The moment that a date in a header means (RFC 9110, 5.6.7), aware; None for anything else."""
     try:
         at = parsedate_to_datetime(header)
     except (ValueError, TypeError, OverflowError):
         return None
-    at = at if at.tzinfo else at.replace(tzinfo=UTC)
-    return max(0.0, (at - now).total_seconds())
+    return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
 def _said(body: bytes) -> str:

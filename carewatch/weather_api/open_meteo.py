@@ -6,9 +6,11 @@ from datetime import date
 from carewatch.weather_api.http import HttpClient, Request
 from carewatch.weather_api.refused import SourceRefused
 
+SOURCE = "open-meteo"
 FORECAST_URL = "https://api.open-meteo.com/v1/forecast"
 ENSEMBLE_URL = "https://ensemble-api.open-meteo.com/v1/ensemble"
 ARCHIVE_URL = "https://archive-api.open-meteo.com/v1/archive"
+MET_NORWAY_URL = "https://api.met.no/weatherapi/locationforecast/2.0/complete"
 
 _EVERYWHERE = (
     "temperature_2m",
@@ -44,11 +46,12 @@ ENSEMBLE_VARIABLES = (
 @dataclass(frozen=True)
 class SourceOptions:
     """
-    Where the site is and how Open-Meteo is asked about it.
+    Where the site is and how weather services are asked about it.
 
     latitude, longitude: of the site. [°]
     elevation_m: of the site, to which temperatures are brought; None leaves it to the server's terrain model. [m]
     forecast_url, ensemble_url, archive_url: addresses of the three services, of the public or of an own server.
+    met_norway_url: address of MET Norway's Locationforecast.
     api_key: for paid access; empty for none. Never shown.
     contact: e-mail or web address for the User-Agent.
     ensemble_model: name of the ensemble model, or None to ask for the single run alone.
@@ -62,6 +65,7 @@ class SourceOptions:
     forecast_url: str = FORECAST_URL
     ensemble_url: str = ENSEMBLE_URL
     archive_url: str = ARCHIVE_URL
+    met_norway_url: str = MET_NORWAY_URL
     api_key: str = field(default="", repr=False)
     contact: str = ""
     ensemble_model: str | None = "ecmwf_ifs025_ensemble"
@@ -77,12 +81,14 @@ class ForecastDocuments:
 
     single: the document of the single run.
     ensemble: the document of the ensemble, or None.
-    notes: why a part is missing.
+    notes: why a part is missing, and what else there is to know.
+    source: whose form they have, "open-meteo" or "met-norway".
     """
 
     single: object
     ensemble: object | None
     notes: tuple[str, ...] = ()
+    source: str = SOURCE
 
 
 def forecast_request(options: SourceOptions) -> Request:
@@ -103,6 +109,16 @@ def archive_request(options: SourceOptions, start: date, end: date) -> Request:
         raise ValueError(f"the archive is asked from {start} to {end}: the end is before the start")
     days = {"start_date": start.isoformat(), "end_date": end.isoformat()}
     return _request(options.archive_url, options, ARCHIVE_VARIABLES, days)
+
+
+def call_weight(variables: int, days: int) -> float:
+    """
+    Calls as which one request for a single run counts against the free quota.
+
+    At least one; a tenth of the variables; beyond 14 days that by 14 days.
+    Source: Open-Meteo server, ForecastApiResult.swift.
+    """
+    return max(1.0, variables / 10.0, variables / 10.0 * days / 14.0)
 
 
 def _request(url: str, options: SourceOptions, variables: tuple[str, ...], extra: dict[str, str]) -> Request:

@@ -1,4 +1,4 @@
-"""A saved answer of Open-Meteo, read from a file: for tests, demonstrations, hindcasts and life without a network."""
+"""A saved answer of a weather service, from a file: for tests, demonstrations, hindcasts, life without a network."""
 
 import gzip
 import zlib
@@ -6,6 +6,7 @@ from pathlib import Path
 
 from carewatch.forecast.raw import RawForecast
 from carewatch.weather_api.decode import BODY_CAP_BYTES, decode_json
+from carewatch.weather_api.met_norway_parse import is_met_norway, parse_met_norway
 from carewatch.weather_api.parse import parse_open_meteo
 from carewatch.weather_api.refused import SourceRefused
 
@@ -16,13 +17,15 @@ def read_recorded(path: Path) -> RawForecast:
     """
     The forecast that the file holds, with source "recorded".
 
-    path: a .json or .json.gz file with one answer, as the service sent it.
+    path: a .json or .json.gz file with one answer of Open-Meteo or MET Norway, as the service sent it.
 
     Raises SourceRefused, never transient: missing, unreadable, cut off, too large, a web page, or an answer that cannot
     be used.
     """
     origin = f"the file {path}"
     document = decode_json(_content(path, origin), origin, transient=False)
+    if is_met_norway(document):
+        return parse_met_norway(document, source="recorded", origin=origin)
     return parse_open_meteo(document, source="recorded", origin=origin)
 
 

@@ -14,10 +14,12 @@ class SourceRefused(Exception):
     transient: True when asking again later may help (outage, throttling, broken answer); False when the request, the
     place or the file must change first.
     wait_s: how long the source asks to be left alone, where it said so. [s]
+    status: the HTTP status of the refusal, or None where it was none.
     """
 
-    def __init__(self, reason: str, transient: bool, wait_s: float | None = None) -> None:
+    def __init__(self, reason: str, transient: bool, wait_s: float | None = None, status: int | None = None) -> None:
         super().__init__(reason)
         self.reason = reason
         self.transient = transient
         self.wait_s = wait_s
+        self.status = status

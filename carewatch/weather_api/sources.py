@@ -10,6 +10,8 @@ import pandas as pd
 
 from carewatch.forecast.raw import RawForecast
 from carewatch.weather_api.http import HttpClient
+from carewatch.weather_api.met_norway import SOURCE as MET_NORWAY
+from carewatch.weather_api.met_norway_parse import parse_met_norway
 from carewatch.weather_api.open_meteo import (
     ForecastDocuments,
     SourceOptions,
@@ -26,6 +28,7 @@ __all__ = [
     "SourceRefused",
     "fetch_archive",
     "fetch_forecast",
+    "read_archive",
     "read_documents",
     "read_recorded",
 ]
@@ -58,6 +61,11 @@ def read_documents(options: SourceOptions, documents: ForecastDocuments, issued_
     Raises SourceRefused when the single run cannot be used. An unusable ensemble is a note.
     """
     _need_zone(issued_at)
+    if documents.source == MET_NORWAY:
+        found = parse_met_norway(
+            documents.single, latitude=options.latitude, longitude=options.longitude, fetched_at=issued_at
+        )
+        return replace(found, notes=(*found.notes, *documents.notes, *_place_notes(options, found)))
     single = parse_open_meteo(documents.single, issued_at=issued_at)
     single = replace(single, notes=(*single.notes, *documents.notes, *_place_notes(options, single)))
     if documents.ensemble is None:
@@ -82,10 +90,21 @@ def fetch_archive(
 
     Raises SourceRefused when it cannot be had; ValueError when end is before start.
     """
-    _need_zone(now)
     request = archive_request(options, start, end)
     with _session(options, client) as session:
         document = session.get_json(request)
+    return read_archive(options, document, now)
+
+
+def read_archive(options: SourceOptions, document: object, now: datetime) -> RawForecast:
+    """
+    Past weather in an answer of the archive that was fetched before, by this or another process.
+
+    now: aware; becomes issued_at.
+
+    Raises SourceRefused when it cannot be used.
+    """
+    _need_zone(now)
     archive = parse_open_meteo(document, issued_at=now, origin="the archive of Open-Meteo")
     return replace(archive, notes=(*archive.notes, *_place_notes(options, archive)))
 

@@ -9,7 +9,7 @@ import pytest
 from carewatch.forecast.history import daily_history, seasonal_mean_c
 from carewatch.forecast.raw import VARIABLES
 from carewatch.forecast.spinup import spin_up
-from carewatch.forecast.weather import Hours, Weather
+from carewatch.forecast.weather import DayMeans, Hours, Weather
 from tests.forecast.answers import completed, frame, raw
 
 LATITUDE = 52.4
@@ -129,3 +129,40 @@ def test_without_a_day_of_record_the_first_day_ahead_stands_in(known_hours: int)
     clock = lead.hours.times - lead.hours.times.astype("datetime64[D]")
     expected = 16.0 + 6.0 * np.cos(2.0 * np.pi * (clock / np.timedelta64(1, "h") - 14.0) / 24.0)
     assert lead.hours.values["air_temp_c"][:, 0] == pytest.approx(expected, abs=0.01)
+
+
+def test_a_recorded_year_assumes_nothing_and_hours_do_better_than_the_record() -> None:
+    """Days that `past` does not reach are those of the record."""
+    days = np.arange(np.datetime64("2025-04-01"), np.datetime64("2026-04-10"), dtype="datetime64[D]")
+    record = DayMeans(days, np.full(days.size, 6.0))
+
+    history = daily_history(
+        _hours("2026-04-01T00:00", 9 * 24 + 8, 14.0), date(2025, 4, 1), TODAY, LATITUDE, 40.0, record
+    )
+
+    assert (history.assumed_before, history.gaps) == (None, ())
+    assert history.mean_c[:-10] == pytest.approx(6.0)
+    assert history.mean_c[-10:] == pytest.approx(14.0)
+
+
+def test_a_gap_is_named_and_drawn_from_the_days_around_it() -> None:
+    """It keeps the season's course, with a difference that goes over from the one side to the other."""
+    days = np.arange(np.datetime64("2026-01-01"), np.datetime64("2026-04-10"), dtype="datetime64[D]")
+    season = seasonal_mean_c(days, LATITUDE, 40.0)
+    kept = (days < np.datetime64("2026-02-10")) | (days > np.datetime64("2026-02-20"))
+    away = np.where(days < np.datetime64("2026-02-10"), 2.0, -2.0)
+
+    history = daily_history(
+        _hours("2026-04-10T00:00", 0),
+        date(2026, 1, 1),
+        TODAY,
+        LATITUDE,
+        40.0,
+        DayMeans(days[kept], (season + away)[kept]),
+    )
+
+    assert history.gaps == ((date(2026, 2, 10), date(2026, 2, 20)),)
+    drawn = (history.mean_c[: days.size] - season)[~kept]
+    assert np.all(np.diff(drawn) < 0.0)
+    assert np.all(np.abs(drawn) < 2.0)
+    assert history.assumed_before is None
