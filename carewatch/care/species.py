@@ -27,7 +27,10 @@ class Species:
     closed_mol: conductance that remains with closed stomata, mature leaf; closed_flush_mol: in flush. [mol m⁻² s⁻¹]
     water_loss_mature, water_loss_flush: share of the leaf's water lost at 10 % and 50 % damage. [0-1]
     root_base_c: root-zone temperature below which nothing recovers. [°C]
-    bud_swell_gdd, leaf_out_gdd: thermal time above 5 °C since midwinter. [°C d]
+    chill_portions: winter chill after which buds answer to warmth in full, 0: none needed (Dynamic Model). [-]
+    chill_cost: exponent by which they answer less without any chill: exp(-chill_cost). [-]
+    forcing_base_c: daily mean above which buds advance. [°C]
+    bud_swell_gdd, leaf_out_gdd: thermal time above that base since midwinter, after full chill. [°C d]
     flush_gdd: thermal time above 0 °C from leaf-out to mature leaf. [°C d]
     colouring_day_length_h: day length below which cold ripens the leaf; colouring_sum, leaf_fall_sum: sums of the
     senescence model at which colouring begins and leaves have fallen. [h], [-]
@@ -54,6 +57,9 @@ class Species:
     water_loss_mature: Doses
     water_loss_flush: Doses
     root_base_c: float
+    chill_portions: float
+    chill_cost: float
+    forcing_base_c: float
     bud_swell_gdd: float
     leaf_out_gdd: float
     flush_gdd: float

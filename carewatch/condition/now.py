@@ -8,6 +8,9 @@ from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
 from carewatch.care.works import WorkEffect
+from carewatch.condition.hardiness import hardiness, root_hardiness
+from carewatch.condition.leaf_area import leaf_area, lost
+from carewatch.condition.lived import Lived, Past
 from carewatch.condition.recovery import (
     FIRST_WEEKS_DAYS,
     LAYER_STILL_DAYS,
@@ -15,8 +18,9 @@ from carewatch.condition.recovery import (
     Opened,
     effect_of,
     opened_by,
+    root_theta,
 )
-from carewatch.condition.stage import Stage, stage_of
+from carewatch.condition.stage import PHASES, Stage, stage_names, stage_of
 from carewatch.forecast.history import DailyHistory
 
 # Ties hold a tree as if its roots held this share (common practice: three points, trunk to pot). [0-1]
@@ -31,10 +35,13 @@ class Condition:
     One tree as it is at one moment.
 
     place: where it stands now; stage, stage_basis: name and where it comes from.
+    chances: names of the stages that it may be in and how likely each is; works can put `stage` outside of them. [0-1]
+    waking: how far buds are from rest (0) over swelling (1) to leaf-out (2).
+    hardened, roots_hardened: 0 as in growth or October, 1 as in midwinter, above ground and of mature roots. [0-1]
     leaf_area: share of the full crown in leaf. root_supply, anchorage, young_roots: [0-1]
     tied: ties hold it; held: anchorage with ties.
     second_flush: new leaves after stripping are still tender.
-    layer: a severed layer in its first year; days_since_work: since the youngest work that opened a deficit, or None.
+    layer: a severed layer in its first year.
     sun_limit_kwh: direct sun that works allow, or None. [kWh m⁻² d⁻¹]
     gust_limit_ms, gust_limit_tied_ms: gust at which roots rock, as it stands and with ties. [m s⁻¹]; soak_hours:
     without air at 20 °C, or None for the species'. [h]
@@ -47,6 +54,10 @@ class Condition:
     place: str
     stage: str
     stage_basis: str
+    chances: Mapping[str, float]
+    waking: float
+    hardened: float
+    roots_hardened: float
     in_leaf: bool
     leaf_area: float
     root_supply: float
@@ -83,17 +94,18 @@ def conditions(
     Entries after `now` are not known yet.
     """
     known = [entry for entry in garden.log if entry.at <= now]
-    latitude = garden.site.latitude
-    # Trees of one species of which the same was seen share their seasons; computing them once is enough.
+    past = Past(history, garden.places, garden.site.latitude)
+    # Trees of one species that lived in the same air and of which the same was seen share their seasons.
     shared: dict[tuple[object, ...], Stage] = {}
     found = []
     for tree in garden.trees:
         log = sorted((entry for entry in known if entry.tree == tree.id), key=_when)
+        lived = past.lived_by(tree.place, log)
         seen = tuple((entry.at.date(), entry.seen) for entry in log if entry.work == "observe")
-        key = (tree.species.name, tree.species.found_by, seen)
+        key = (tree.species.name, tree.species.found_by, id(lived), seen)
         if key not in shared:
-            shared[key] = stage_of(tree.species, history, log, latitude)
-        found.append(condition_of(tree, log, works, gust_intact_ms, history, latitude, now, shared[key]))
+            shared[key] = stage_of(tree.species, lived, log)
+        found.append(condition_of(tree, log, works, gust_intact_ms, lived, shared[key]))
     return tuple(found)
 
 
@@ -106,32 +118,29 @@ def condition_of(
     log: Sequence[Entry],
     works: Mapping[str, WorkEffect],
     gust_intact_ms: float,
-    history: DailyHistory,
-    latitude: float,
-    now: datetime,
-    stage: Stage | None = None,
+    lived: Lived,
+    stage: Stage,
 ) -> Condition:
-    """Condition of one tree from its own entries, oldest first; stage: its seasons, where they are known already."""
+    """Condition of one tree on the last day of its past, from its own entries, oldest first."""
     species = tree.species
-    if stage is None:
-        stage = stage_of(species, history, log, latitude)
+    thetas = root_theta(lived, stage, species)
     opened = []
     for entry in log:
         effect = effect_of(entry, works, species.leaf_class == "needle")
         if effect is not None:
-            opened.append(opened_by(entry, effect, history, stage, species, now.date()))
-    supply = anchorage = leaf = 1.0
+            opened.append(opened_by(entry, effect, lived, stage, species, log, thetas))
+    supply = anchorage = 1.0
     for work in opened:
         supply *= work.root_supply
         anchorage *= work.anchorage
-        leaf *= work.leaf_area
+    lost_leaves = lost(species, lived, stage, log)
     young = max((work.young_roots for work in opened), default=0.0)
     tied = _tied(log)
     in_leaf = species.evergreen or stage.today not in ("dormant", "bud-swell")
-    leaf_area = _leaf_area(stage, species.evergreen, leaf)
-    second = any(work.second_flush for work in opened)
+    area = leaf_area(species, stage, [lost_leaves.share, *(work.leaf_area for work in opened)])
+    second = lost_leaves.tender or any(work.second_flush for work in opened)
     name = stage.today
-    if in_leaf and not species.evergreen and leaf_area < 0.1:
+    if in_leaf and not species.evergreen and area < 0.1:
         name = "leafless"
     elif second and name == "mature-leaf":
         name = "flush"
@@ -140,8 +149,12 @@ def condition_of(
         place=_place(tree, log),
         stage=name,
         stage_basis=stage.basis,
-        in_leaf=in_leaf and leaf_area > 0.0,
-        leaf_area=leaf_area,
+        chances=_named(stage, stage_names(species)),
+        waking=float(stage.waking[-1]),
+        hardened=hardiness(species, lived, stage),
+        roots_hardened=root_hardiness(lived, log),
+        in_leaf=in_leaf and area > 0.0,
+        leaf_area=area,
         root_supply=supply,
         anchorage=anchorage,
         held=max(anchorage, TIED_ANCHORAGE) if tied else anchorage,
@@ -168,12 +181,12 @@ def condition_of(
     )
 
 
-def _leaf_area(stage: Stage, evergreen: bool, share: float) -> float:
-    """Leaf area of the season times what works left of it: young flush is half grown, colouring leaves are leaving."""
-    if evergreen:
-        return share
-    season = {"dormant": 0.0, "bud-swell": 0.0, "flush": 0.6, "mature-leaf": 1.0, "colouring": 0.8}
-    return season[stage.today] * share
+def _named(stage: Stage, names: Mapping[str, str]) -> dict[str, float]:
+    """Chance of each named stage; phases that share a name add up."""
+    found: dict[str, float] = {}
+    for phase, chance in zip(PHASES, stage.chances, strict=True):
+        found[names[phase]] = found.get(names[phase], 0.0) + chance
+    return found
 
 
 def _place(tree: Tree, log: Sequence[Entry]) -> str:

@@ -2,23 +2,22 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 import numpy as np
 
 from carewatch.care.log import Entry
 from carewatch.care.species import Species
 from carewatch.care.works import WorkEffect
-from carewatch.condition.stage import GROWTH_BASE_C, Stage, leaf_weights
-from carewatch.forecast.history import DailyHistory
+from carewatch.condition.leaf_area import regrown
+from carewatch.condition.lived import Lived
+from carewatch.condition.season import before_autumn
+from carewatch.condition.stage import FLUSHING, Stage, leaf_weights
 from carewatch.forecast.weather import Array
 
 # Above this mean root-zone temperature nothing is gained (estimate: growth optimum of roots below 28 °C). [°C]
 WARMEST_USEFUL_C = 28.0
-# Young roots ripen by this thermal time, between bud break and 1 September only (estimate). [°C d]
+# Young roots ripen by this thermal time, between bud break and early September only (estimate). [°C d]
 YOUNG_THETA = 350.0
-# The root zone lags the air's daily mean by about two days (estimate, until pots have histories of their own). [d]
-ROOT_LAG_DAYS = 2.0
 # Limits that a work sets end when root supply is back to this share (common practice: shade until then).
 SUPPLY_RESTORED = 0.7
 FIRST_WEEKS_DAYS = 21
@@ -63,23 +62,19 @@ def effect_of(entry: Entry, works: Mapping[str, WorkEffect], needle: bool) -> Wo
         return replace(works[f"defoliate.{row}"], leaf_area=1 - share)
     if work == "hard-prune":
         return replace(works["hard-prune"], leaf_area=1 - (0.5 if removed is None else removed))
+    if work == "cut-off":
+        return replace(works["cut-off"], leaf_area=1 - (removed or 0.0))
     if work == "lift":
         effect = works["lift.conifer" if needle else "lift.broadleaf"]
         return effect if removed is None else replace(effect, root_supply=min(1.0, 1 - removed + 0.05))
     return works.get(work)
 
 
-def root_theta(history: DailyHistory, stage: Stage, species: Species) -> Array:
+def root_theta(lived: Lived, stage: Stage, species: Species) -> Array:
     """Thermal time that each day gives to the roots, weighted by leaf state, shape (day,). [°C d]"""
-    follow = 1.0 - np.exp(-1.0 / ROOT_LAG_DAYS)
-    root = np.empty_like(history.mean_c)
-    value = history.mean_c[0]
-    for day, air in enumerate(history.mean_c):
-        value += follow * (air - value)
-        root[day] = value
     span = WARMEST_USEFUL_C - species.root_base_c
-    gain = np.clip(root - species.root_base_c, 0.0, span)
-    return np.where(root > 0.0, gain, 0.0) * leaf_weights(stage.phases, species.evergreen)
+    gain = np.clip(lived.root_c - species.root_base_c, 0.0, span)
+    return np.where(lived.root_c > 0.0, gain, 0.0) * leaf_weights(stage.phases, species.evergreen)
 
 
 def closed_share(start: float, theta: float, theta_scale: float, shape: float) -> float:
@@ -100,51 +95,42 @@ def capped(share: float, days: int, caps: Sequence[tuple[int, float]], start: fl
 
 
 def opened_by(
-    entry: Entry, effect: WorkEffect, history: DailyHistory, stage: Stage, species: Species, today: date
+    entry: Entry,
+    effect: WorkEffect,
+    lived: Lived,
+    stage: Stage,
+    species: Species,
+    log: Sequence[Entry],
+    thetas: Array,
 ) -> Opened:
-    """What is left today of the deficits that one work opened."""
+    """
+    What is left today of the deficits that one work opened.
+
+    log: entries of the tree; thetas: thermal time of its roots per day, from root_theta. [°C d]
+    """
     day = entry.at.date()
-    index = int(np.clip((np.datetime64(day) - history.days[0]).astype(int), 0, history.days.size - 1))
-    gains = root_theta(history, stage, species)[index:]
+    index = lived.index(day)
+    gains = thetas[index:]
     theta = float(gains.sum())
-    days = (today - day).days
+    days = (lived.today - day).days
     supply = closed_share(effect.root_supply, theta, effect.supply_theta, effect.supply_shape)
     anchorage = closed_share(effect.anchorage, theta, effect.anchor_theta, 2.0)
     anchorage = capped(anchorage, days, effect.anchor_caps, effect.anchorage)
-    warmth = float(np.maximum(history.mean_c[index:] - GROWTH_BASE_C, 0.0).sum())
-    leaf, tender = _leaves(effect, warmth, index, history, stage)
-    return Opened(
-        entry, effect, days, theta, supply, anchorage, _young(effect, index, history, stage, gains), leaf, tender
-    )
+    leaf = regrown(effect, index, species, lived, stage, log)
+    young = _young(effect, index, lived, stage, gains)
+    return Opened(entry, effect, days, theta, supply, anchorage, young, leaf.share, leaf.tender)
 
 
-def _leaves(effect: WorkEffect, warmth: float, index: int, history: DailyHistory, stage: Stage) -> tuple[float, bool]:
-    """Leaf share today and whether the second flush is still tender."""
-    if effect.leaf_area >= 1.0:
-        return 1.0, False
-    span = effect.leaf_regrow_full - effect.leaf_regrow_start
-    # Nine tenths are back at the full sum, so the last tenth follows at the same pace.
-    grown = float(np.clip(0.9 * (warmth - effect.leaf_regrow_start) / max(span, 1.0), 0.0, 1.0))
-    # A tree that went dormant since came back with a full new set of leaves.
-    if (stage.phases[index:] == 0).any():
-        return 1.0, False
-    area = effect.leaf_area + (1.0 - effect.leaf_area) * grown
-    sums = np.cumsum(np.maximum(history.mean_c[index:] - GROWTH_BASE_C, 0.0))
-    opening = np.nonzero(sums >= effect.leaf_regrow_start)[0]
-    since = sums.size - int(opening[0]) if opening.size else -1
-    return area, 0 <= since <= effect.second_flush_days
-
-
-def _young(effect: WorkEffect, index: int, history: DailyHistory, stage: Stage, gains: Array) -> float:
-    """Share of roots that are still young: rises to its peak, then ripens from bud break to 1 September only."""
-    days = history.days.size - 1 - index
+def _young(effect: WorkEffect, index: int, lived: Lived, stage: Stage, gains: Array) -> float:
+    """Share of roots that are still young: rises to its peak, then ripens from bud break to early September only."""
+    days = lived.days.size - 1 - index
     if effect.young_roots_peak_days > 0:
         rise = min(1.0, days / effect.young_roots_peak_days)
         share = effect.young_roots + (effect.young_roots_peak - effect.young_roots) * rise
     else:
         share = max(effect.young_roots, effect.young_roots_peak)
-    dates = history.days[index:]
-    year_day = (dates - dates.astype("datetime64[Y]")).astype(np.int64)
     # Roots made after early September do not harden that year (Mityga & Lanphear 1971: young roots never did).
-    ripens = (stage.phases[index:] >= 2) & (year_day < 244) & (np.arange(dates.size) > effect.young_roots_peak_days)
+    in_time = before_autumn(lived.season)[index:]
+    grown = np.arange(lived.days.size - index) > effect.young_roots_peak_days
+    ripens = (stage.phases[index:] >= FLUSHING) & in_time & grown
     return float(share * np.exp(-float(gains[ripens].sum()) / YOUNG_THETA))

@@ -1,152 +1,342 @@
-"""Which season a tree believes it is in: thermal time, day length and cold, and observations above all."""
+"""Which season a tree believes it is in: chill, warmth, day length and cold, and observations above all."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carewatch.care.log import Entry
 from carewatch.care.species import Species
-from carewatch.forecast.history import DailyHistory
+from carewatch.condition.chill import competence, growing_degree_days
+from carewatch.condition.lived import AHEAD_DAYS, Lived
+from carewatch.condition.season import EQUINOX, LATE_SUMMER, Season, out_of_season, season_of
 from carewatch.forecast.weather import Array
-from carewatch.physics.sun import day_length_h
 
-# Phases in the order of the year; evergreens use other names for the same clock. Before new tips open they have
-# softened as far as they had hardened in autumn, so that stage serves both ways (estimate).
+# Phases in the order of the year; evergreens use other names for the same clock. Until new tips open they are still
+# called winter-hard: how far they have softened is told by condition.hardiness, day by day.
 PHASES = ("dormant", "bud-swell", "flush", "mature-leaf", "colouring")
+DORMANT, SWELLING, FLUSHING, MATURE, COLOURING = range(5)
 EVERGREEN_NAMES = {
     "dormant": "winter-hard",
-    "bud-swell": "hardening",
+    "bud-swell": "winter-hard",
     "flush": "new-tips",
     "mature-leaf": "summer",
     "colouring": "hardening",
 }
 PHASE_SEEN = {
-    "bud-swell": "bud-swell",
-    "leaf-out": "flush",
-    "mature": "mature-leaf",
-    "colouring": "colouring",
-    "leaf-fall": "dormant",
-    "dormant": "dormant",
+    "bud-swell": SWELLING,
+    "leaf-out": FLUSHING,
+    "mature": MATURE,
+    "colouring": COLOURING,
+    "leaf-fall": DORMANT,
+    "dormant": DORMANT,
 }
-# Growing degree days count above this. Chuine et al. 2013 use 0-5 °C from 1 January. [°C]
+# Thermal time after leaf works counts above this. [°C]
 GROWTH_BASE_C = 5.0
-# Warmth before the days are this long opens no bud: it stands in for chilling where winters are mild, and costs five
-# days in north-east Germany (estimate: without it maples leaf out on 19 January in Lisbon and 22 July in Melbourne,
-# where growers see them in March and September). [h]
-GROWTH_DAY_LENGTH_H = 10.5
+# Warmth moves buds the more the longer the days, from hardly at all at the first to in full at the second length: what
+# keeps mild January weeks from opening them. Direction: Blümel & Chmielewski 2012 (Agric. For. Meteorol. 164:10,
+# forcing weighted by day length; from memory); the lengths are estimates, fitted from Lisbon to Potsdam. [h]
+LIGHT_FROM_H, LIGHT_FULL_H = 9.5, 12.5
 # Senescence after Delpierre et al. 2009 with x = y = 2 and base 28.5 °C (from memory). [°C]
 SENESCENCE_BASE_C = 28.5
 # Spring models miss by one, autumn models by two weeks (Olsson & Jönsson 2015: hardly better than the mean date). [d]
-SPREAD_DAYS = {"dormant": 14, "bud-swell": 10, "flush": 10, "mature-leaf": 10, "colouring": 14}
+SPRING_SPREAD_DAYS, AUTUMN_SPREAD_DAYS = 10, 14
+# "Give or take" holds eight trees in ten: its half width in standard deviations of a normal spread.
+SPREAD_SDS = 1.28
+# For so many days after an observation the date of the next stage is no surer than this share of them (judged). [-]
+SPREAD_PER_DAY_SEEN = 0.3
+# A tree seen at rest though the model saw it stir has at most this share of its way to bud swell behind it (judged).
+STIRRED_AT_MOST = 0.8
+# The same of the ripening of leaves that were seen green though the model saw them colour (judged). [-]
+GREEN_AT_MOST = 0.65
+# Where a short record begins: sun heights between which trees are taken to be in leaf, and between which their buds are
+# taken to go from rest to leaf-out (late April and early October of the north; mid-February to mid-April). Judged.
+IN_LEAF_RISING, IN_LEAF_FALLING = 0.81, 0.39
+STIRS_FROM, STIRS_FOR = 0.2, 0.56
 
 
 @dataclass(frozen=True)
 class Stage:
     """
-    Phase of one tree on every day of its history.
+    Phase of one tree on every day of its past.
 
     phases: index into PHASES per day, shape (day,); today: name of the stage now.
-    basis: "observed on DATE" or "modelled, ± N days".
+    waking: how far buds are from rest (0) over swelling (1) to leaf-out (2), which lasts until midsummer; (day,).
+    basis: "observed on DATE" or "modelled, give or take N days", and what was seen but does not fit the season.
+    chances: probability of each of PHASES today; one of them is sure right after an observation. [0-1]
     """
 
-    phases: np.ndarray
+    phases: NDArray[np.int64]
     today: str
+    waking: Array
     basis: str
+    chances: tuple[float, ...]
 
 
-def stage_of(species: Species, history: DailyHistory, log: Sequence[Entry], latitude: float) -> Stage:
+@dataclass(frozen=True)
+class _Course:
+    """Running sums over a year before the record, the record, and some days ahead; arrays (day,). first: of record."""
+
+    season: Season
+    forcing: Array
+    above_zero: Array
+    ripening: Array
+    first: int
+    size: int
+
+
+def senescence_per_day(mean_c: Array, day_length_h: Array, start_h: float) -> Array:
     """
-    Stage of a tree through its history.
+    What a day adds to the ripening of leaves; nothing in warmth above 28.5 °C or before days are short.
 
-    log: its entries; the last observation before a day decides that day and re-anchors what follows.
+    mean_c: of the day. [°C]; day_length_h: [h]; start_h: length below which it begins. [h]
+    Source: Delpierre et al. 2009, Agric. For. Meteorol. 149:938, x = y = 2 (constants from memory).
     """
-    days, mean = history.days, history.mean_c
-    year_day = (days - days.astype("datetime64[Y]")).astype(np.float64) + 1.0
-    length = day_length_h(year_day, latitude)
-    warm = np.where(length >= GROWTH_DAY_LENGTH_H, np.maximum(mean - GROWTH_BASE_C, 0.0), 0.0)
-    above_zero = np.maximum(mean, 0.0)
-    lack = np.maximum(SENESCENCE_BASE_C - mean, 0.0)
-    start = species.colouring_day_length_h
-    ripening = np.where(length < start, lack**2 * (length / start) ** 2, 0.0)
-    # After the summer solstice only: in spring days are short, too, but lengthen.
-    autumn = year_day > 172 if latitude >= 0 else (year_day > 355) | (year_day < 172)
-    ripening = np.where(autumn, ripening, 0.0)
-    midwinter = 1 if latitude >= 0 else 182
-    seen = _observations(log)
-    phases = np.zeros(days.size, dtype=np.int64)
-    phase, heat, leaf_age, ripe = _first_phase(species, float(year_day[0]), latitude)
-    for i in range(days.size):
-        if int(year_day[i]) == midwinter:
-            heat, ripe = 0.0, 0.0
-            phase = 0 if phase in (3, 4) else phase
-        heat += float(warm[i])
-        leaf_age += float(above_zero[i])
-        ripe += float(ripening[i])
-        if phase == 0 and ripe == 0.0 and heat >= species.bud_swell_gdd:
-            phase = 1
-        if phase == 1 and heat >= species.leaf_out_gdd:
-            phase, leaf_age = 2, 0.0
-        if phase == 2 and leaf_age >= species.flush_gdd:
-            phase = 3
-        if phase == 3 and ripe >= species.colouring_sum:
-            phase = 4
-        if phase == 4 and ripe >= species.leaf_fall_sum:
-            phase = 0
-        observed = seen.get(days[i].astype(date))
-        if observed is not None:
-            phase, heat, leaf_age, ripe = _anchored(observed, species, heat, ripe)
-        phases[i] = phase
+    lack = np.maximum(SENESCENCE_BASE_C - mean_c, 0.0)
+    return np.where(day_length_h < start_h, lack**2 * (day_length_h / start_h) ** 2, 0.0)
+
+
+def stage_of(species: Species, lived: Lived, log: Sequence[Entry]) -> Stage:
+    """
+    Stage of a tree through its past.
+
+    log: its entries; the last observation before a day decides that day and re-anchors what follows. One that cannot be
+    true at that time of year is left out, and the basis says so.
+    """
+    seen, odd = _observations(species, lived, log)
+    course = _course(species, lived)
+    positions = {course.first + (day - lived.days[0].astype(date)).days: phase for day, phase in seen.items()}
+    phases, waking = _run(species, course, {at: p for at, p in positions.items() if 0 <= at < course.size})
+    last = course.first + lived.days.size - 1
+    phase = int(phases[last])
+    spread = _spread_days(phase, bool(course.season.rising[last]))
+    newest = max((at for at in positions if at <= last), default=None)
+    chances = _chances(phases, last, newest, spread)
     name = PHASES[phase]
-    today = EVERGREEN_NAMES[name] if species.evergreen else name
-    last = max(seen, default=None)
-    if last is not None and (days[-1].astype(date) - last).days <= SPREAD_DAYS[name]:
-        return Stage(phases, today, f"observed on {last}")
-    return Stage(phases, today, f"modelled, give or take {SPREAD_DAYS[name]} days")
+    newest_day = max(seen, default=None)
+    if newest is not None and newest_day is not None and last - newest <= spread:
+        basis = f"observed on {newest_day}"
+    else:
+        basis = f"modelled, give or take {spread} days"
+    return Stage(
+        phases=phases[course.first : last + 1],
+        today=EVERGREEN_NAMES[name] if species.evergreen else name,
+        waking=waking[course.first : last + 1],
+        basis="; ".join([basis, *odd]),
+        chances=chances,
+    )
 
 
-def _observations(log: Sequence[Entry]) -> dict[date, int]:
-    """Phase seen per local date; the last entry of a day counts."""
-    ordered = sorted((entry for entry in log if entry.work == "observe" and entry.seen in PHASE_SEEN), key=_at)
-    return {entry.at.date(): PHASES.index(PHASE_SEEN[str(entry.seen)]) for entry in ordered}
+def stage_names(species: Species) -> Mapping[str, str]:
+    """Name that each phase has in a species."""
+    return EVERGREEN_NAMES if species.evergreen else {name: name for name in PHASES}
+
+
+def is_leaf_loss(seen: str | None, day: date, lived: Lived, species: Species) -> bool:
+    """Whether leaves that were seen falling were lost in season, rather than shed in autumn."""
+    if seen != "leaf-fall":
+        return False
+    return species.evergreen or not _sheds(lived, day)
+
+
+def _sheds(lived: Lived, day: date) -> bool:
+    """From mid-August of the north until buds stir."""
+    season = season_of(np.array([np.datetime64(day)]), lived.latitude)
+    return bool(season.height[0] < (EQUINOX if season.rising[0] else LATE_SUMMER))
+
+
+def _observations(species: Species, lived: Lived, log: Sequence[Entry]) -> tuple[dict[date, int], list[str]]:
+    """Phase seen per local date, the last entry of a day, and a remark on each that does not fit the season."""
+    found: dict[date, int] = {}
+    odd: list[str] = []
+    for entry in sorted((entry for entry in log if entry.work == "observe" and entry.seen in PHASE_SEEN), key=_at):
+        seen, day = str(entry.seen), entry.at.date()
+        if species.evergreen and seen in ("leaf-fall", "colouring"):
+            continue
+        if is_leaf_loss(seen, day, lived, species):
+            continue
+        if out_of_season(seen, np.datetime64(day), lived.latitude, species):
+            odd.append(f"{seen} seen on {day} does not fit the season and is left out")
+            continue
+        if day <= lived.today:
+            found[day] = PHASE_SEEN[seen]
+    return found, odd
 
 
 def _at(entry: Entry) -> datetime:
     return entry.at
 
 
-def _first_phase(species: Species, year_day: float, latitude: float) -> tuple[int, float, float, float]:
-    """Phase on the first day of a history, before anything is summed: winter half year dormant, summer half in leaf."""
-    summer = 120 <= year_day <= 280
-    if latitude < 0:
-        summer = year_day <= 97 or year_day >= 302
-    if summer:
-        return 3, species.leaf_out_gdd, species.flush_gdd, 0.0
-    late = year_day > 280 if latitude >= 0 else 97 < year_day < 182
-    return 0, 0.0, 0.0, species.leaf_fall_sum if late else 0.0
-
-
-def _anchored(phase: int, species: Species, heat: float, ripe: float) -> tuple[int, float, float, float]:
-    """Sums as the model would have them at the start of the phase that was seen."""
-    if phase == 0:
-        return 0, heat, 0.0, max(ripe, species.leaf_fall_sum) if ripe > 0.0 else 0.0
-    if phase == 1:
-        return 1, species.bud_swell_gdd, 0.0, 0.0
-    if phase == 2:
-        return 2, species.leaf_out_gdd, 0.0, 0.0
-    if phase == 3:
-        # Still green though the model saw it colour: colour comes soon, but not today.
-        return 3, max(heat, species.leaf_out_gdd), species.flush_gdd, min(ripe, 0.8 * species.colouring_sum)
-    return (
-        4,
-        max(heat, species.leaf_out_gdd),
-        species.flush_gdd,
-        min(max(ripe, species.colouring_sum), 0.5 * (species.colouring_sum + species.leaf_fall_sum)),
+def _course(species: Species, lived: Lived) -> _Course:
+    """Sums that decide the stages."""
+    season = lived.around
+    mean_c, portions = lived.extended(lived.mean_c), lived.extended(lived.portions)
+    had = _portions_had(portions, season, species.chill_portions)
+    ready = competence(had, species.chill_portions, species.chill_cost)
+    # From the autumn equinox to midwinter buds rest, however warm it is.
+    awake = season.rising | (season.height >= EQUINOX)
+    lit = np.clip((season.length_h - LIGHT_FROM_H) / (LIGHT_FULL_H - LIGHT_FROM_H), 0.0, 1.0)
+    warmth = np.where(awake, lit * ready * growing_degree_days(mean_c, species.forcing_base_c), 0.0)
+    ripening = senescence_per_day(mean_c, season.length_h, species.colouring_day_length_h)
+    return _Course(
+        season=season,
+        forcing=np.cumsum(warmth),
+        above_zero=np.cumsum(np.maximum(mean_c, 0.0)),
+        ripening=np.cumsum(np.where(season.rising, 0.0, ripening)),
+        first=lived.before,
+        size=mean_c.size,
     )
 
 
-def leaf_weights(phases: np.ndarray, evergreen: bool) -> Array:
+def _portions_had(portions: Array, season: Season, needed: float) -> Array:
+    """Chill portions since the last autumn equinox; before the first one what its season lets expect."""
+    total = np.cumsum(portions)
+    short = ~season.rising & (season.height < EQUINOX)
+    begins = short & ~np.concatenate([[True], short[:-1]])
+    start = np.maximum.accumulate(np.where(begins, total - portions, 0.0))
+    share = 1.0 if season.rising[0] else float(np.clip((EQUINOX - season.height[0]) / EQUINOX, 0.0, 1.0))
+    expected = np.where(np.maximum.accumulate(begins), 0.0, share * needed)
+    result: Array = total - start + expected
+    return result
+
+
+class _Walk:
+    """One tree's way through its phases: where it is, and what its sums were when that phase began."""
+
+    def __init__(self, species: Species, course: _Course) -> None:
+        self.species, self.course = species, course
+        rising = course.season.rising
+        turns = np.nonzero(rising[1:] != rising[:-1])[0] + 1
+        self.midwinters = turns[rising[turns]]
+        self.midsummers = turns[~rising[turns]]
+        self.forced_from = self.aged_from = self.ripe_from = 0.0
+        height, up = float(course.season.height[0]), bool(rising[0])
+        self.phase = MATURE if height >= (IN_LEAF_RISING if up else IN_LEAF_FALLING) else DORMANT
+        if self.phase == DORMANT and up:
+            stirred = float(np.clip((height - STIRS_FROM) / STIRS_FOR, 0.0, 0.9))
+            self.forced_from = -stirred * species.leaf_out_gdd
+
+    def enter(self, phase: int, at: int) -> None:
+        """The phase begins on a day of its own accord."""
+        self.phase = phase
+        if phase == DORMANT:
+            self.forced_from = float(self.course.forcing[at])
+        if phase == FLUSHING:
+            self.aged_from = float(self.course.above_zero[at])
+        if phase == MATURE:
+            self.ripe_from = self._ripe_at_midsummer(at)
+
+    def anchor(self, phase: int, at: int) -> None:
+        """The phase was seen: the sums become what the model would have at its start."""
+        species, course, before = self.species, self.course, self.phase
+        forcing, ripening = float(course.forcing[at]), float(course.ripening[at])
+        self.phase = phase
+        if phase == DORMANT:
+            stirred = forcing - self.forced_from if before in (DORMANT, SWELLING) else 0.0
+            self.forced_from = forcing - min(stirred, STIRRED_AT_MOST * species.bud_swell_gdd)
+        if phase == SWELLING:
+            self.forced_from = forcing - species.bud_swell_gdd
+        if phase == FLUSHING:
+            self.aged_from = float(course.above_zero[at])
+        if phase in (MATURE, COLOURING):
+            ripe = ripening - self._ripe_at_midsummer(at)
+            if phase == MATURE:
+                # Still green though the model saw it colour: a late tree; colour comes in a week or so, not today.
+                ripe = min(ripe, GREEN_AT_MOST * species.colouring_sum)
+            else:
+                half_way = 0.5 * (species.colouring_sum + species.leaf_fall_sum)
+                ripe = min(max(ripe, species.colouring_sum), half_way)
+            self.ripe_from = ripening - ripe
+
+    def leaves_at(self, at: int) -> tuple[int, int]:
+        """First day after `at` on which the next phase begins of its own accord, and that phase."""
+        species, course = self.species, self.course
+        if self.phase == DORMANT:
+            return _first(course.forcing, self.forced_from + species.bud_swell_gdd, at), SWELLING
+        if self.phase == SWELLING:
+            return _first(course.forcing, self.forced_from + species.leaf_out_gdd, at), FLUSHING
+        if self.phase == FLUSHING:
+            return _first(course.above_zero, self.aged_from + species.flush_gdd, at), MATURE
+        # No leaf and no summer lasts over the shortest day.
+        winter = self.midwinters[np.searchsorted(self.midwinters, at, side="right") :]
+        turn = int(winter[0]) if winter.size else course.size
+        colouring = self.phase == MATURE
+        goal = species.colouring_sum if colouring else species.leaf_fall_sum
+        ripe = _first(course.ripening, self.ripe_from + goal, at)
+        return min(ripe, turn), COLOURING if colouring and ripe < turn else DORMANT
+
+    def waking(self, begin: int, end: int) -> Array:
+        """From rest (0) over swelling (1) to leaf-out (2) on the days of one phase."""
+        species, course = self.species, self.course
+        forced = course.forcing[begin:end] - self.forced_from
+        if self.phase == DORMANT:
+            return np.clip(forced / species.bud_swell_gdd, 0.0, 1.0)
+        if self.phase == SWELLING:
+            span = species.leaf_out_gdd - species.bud_swell_gdd
+            return 1.0 + np.clip((forced - species.bud_swell_gdd) / span, 0.0, 1.0)
+        if self.phase == FLUSHING:
+            return np.full(end - begin, 2.0)
+        return np.where(course.season.rising[begin:end], 2.0, 0.0)
+
+    def _ripe_at_midsummer(self, at: int) -> float:
+        """Ripening sum from which a year's own begins: nothing adds to it while days lengthen."""
+        course = self.course
+        if course.season.rising[at]:
+            return float(course.ripening[at])
+        last = int(np.searchsorted(self.midsummers, at, side="right")) - 1
+        return float(course.ripening[self.midsummers[last]]) if last >= 0 else 0.0
+
+
+def _first(total: Array, goal: float, after: int) -> int:
+    """First position after one at which a running sum has come to a goal; the end if it never does."""
+    return max(int(np.searchsorted(total, goal, side="left")), after + 1)
+
+
+def _run(species: Species, course: _Course, seen: Mapping[int, int]) -> tuple[NDArray[np.int64], Array]:
+    """Phase and waking of every day; seen: phase by position."""
+    phases = np.empty(course.size, dtype=np.int64)
+    waking = np.empty(course.size)
+    walk = _Walk(species, course)
+    ahead = sorted(seen)
+    at = 0
+    while at < course.size:
+        while ahead and ahead[0] <= at:
+            walk.anchor(seen[ahead.pop(0)], at)
+        turn, phase = walk.leaves_at(at)
+        end = min(turn, ahead[0] if ahead else course.size, course.size)
+        phases[at:end], waking[at:end] = walk.phase, walk.waking(at, end)
+        if end == turn and not (ahead and ahead[0] == end) and end < course.size:
+            walk.enter(phase, end)
+        at = end
+    return phases, waking
+
+
+def _spread_days(phase: int, rising: bool) -> int:
+    """By how much the date of a stage may be off. [d]"""
+    autumn = phase == COLOURING or (phase == DORMANT and not rising)
+    return AUTUMN_SPREAD_DAYS if autumn else SPRING_SPREAD_DAYS
+
+
+def _chances(phases: NDArray[np.int64], today: int, newest: int | None, spread_days: int) -> tuple[float, ...]:
+    """
+    Probability of each phase today.
+
+    A tree that is so many days ahead of the model or behind it is today where the model has it that much later or
+    earlier, but no earlier than where it was last seen.
+    """
+    sd = spread_days / SPREAD_SDS
+    if newest is not None:
+        sd = min(sd, SPREAD_PER_DAY_SEEN * (today - newest))
+    shift = np.arange(-AHEAD_DAYS, AHEAD_DAYS + 1)
+    weight = np.exp(-0.5 * (shift / max(sd, 1e-3)) ** 2)
+    where = np.clip(today + shift, 0 if newest is None else newest, phases.size - 1)
+    share = np.bincount(phases[where], weights=weight / weight.sum(), minlength=len(PHASES))
+    return tuple(share.tolist())
+
+
+def leaf_weights(phases: NDArray[np.int64], evergreen: bool) -> Array:
     """
     Weight of a day's warmth for root growth. [0-1]
 

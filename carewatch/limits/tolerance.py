@@ -3,12 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import date
+from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from carewatch.care.species import Doses, Species
 from carewatch.condition.now import Condition
+from carewatch.condition.season import late_leaf
 from carewatch.forecast.weather import Array
 from carewatch.limits.doses import HazardNumbers
 
@@ -16,8 +18,12 @@ NEVER: Doses = (np.inf, np.inf)
 NEVER_COLD: Doses = (-np.inf, -np.inf)
 # A second flush after stripping is tenderer than the first by this (estimate: fewer reserves). [K]
 SECOND_FLUSH_K = 0.5
-# Leaves lose their worth for next year from mid-August on (estimate: reserves are laid in).
-LATE_LEAF_DAY = 227
+# A stage less likely than this is left out: nobody warns of what is true of one tree in twenty (judged). [0-1]
+LEAST_CHANCE = 0.05
+# Stages without leaves.
+BARE = ("dormant", "bud-swell", "leafless")
+# Hardiness that autumn's wood and evergreen leaves in autumn have: half of the way to midwinter (condition.hardiness).
+HALF_HARDENED = 0.5
 
 
 @dataclass(frozen=True)
@@ -81,11 +87,8 @@ def tolerances(
     return Tolerance(**{field.name: np.array([row[field.name] for row in rows]) for field in fields(Tolerance)})
 
 
-def leaf_organ(condition: Condition, today: date, latitude: float) -> str:
-    """Key of the organ weight of a tree's leaves today, such as "leaf.flush"; "" without leaves."""
-    stage = condition.stage
-    if not condition.in_leaf:
-        return ""
+def leaf_organ(condition: Condition, stage: str, today: date, latitude: float) -> str:
+    """Key of the organ weight that a tree's leaves have if it is in a stage with leaves, such as "leaf.flush"."""
     if condition.tree.species.evergreen:
         return "leaf.evergreen.winter" if stage in ("winter-hard", "hardening") else "leaf.evergreen.summer"
     if stage == "flush":
@@ -93,10 +96,16 @@ def leaf_organ(condition: Condition, today: date, latitude: float) -> str:
         return "leaf.layer.flush" if condition.layer else "leaf.flush.weak" if weak else "leaf.flush"
     if stage == "colouring":
         return "leaf.layer.colouring" if condition.layer else "leaf.colouring"
-    late = year_day(today, latitude) >= LATE_LEAF_DAY
+    late = late_leaf(np.datetime64(today), latitude)
     if condition.layer:
         return "leaf.layer.late" if late else "leaf.layer.mature"
     return "leaf.mature.late" if late else "leaf.mature"
+
+
+def organ_worth(condition: Condition, hazards: HazardNumbers, today: date, latitude: float) -> tuple[float, float]:
+    """Loss by losing all leaves, and by losing all buds, expected over the stages that the tree may be in. [0-1]"""
+    frost = _frost(condition, hazards, today, latitude)
+    return frost.leaf_weight, frost.bud_weight
 
 
 def year_day(today: date, latitude: float) -> int:
@@ -105,44 +114,35 @@ def year_day(today: date, latitude: float) -> int:
     return day if latitude >= 0 else (day + 181) % 365 + 1
 
 
-def mature_root_frost_c(species: Species, today: date, latitude: float) -> Doses:
+def mature_root_frost_c(species: Species, hardened: float) -> Doses:
     """
-    Root limits of the date: October's value in the growing season, midwinter's from mid-January to March. [°C]
+    Limits of mature roots between October's value and midwinter's. [°C]
 
-    Straight lines from 15 October to 15 January and back from 1 March to 15 April (estimate: roots harden with the
-    cold of autumn and soften before the buds move).
+    hardened: condition's roots_hardened. [0-1]
     """
-    day = year_day(today, latitude)
-    points = ((0, 0.83), (15, 1.0), (60, 1.0), (105, 0.0), (288, 0.0), (365, 0.83))
-    depth = float(np.interp(day, [point[0] for point in points], [point[1] for point in points]))
-    october, winter = species.root_october_c, species.root_midwinter_c
-    return (
-        october[0] + depth * (winter[0] - october[0]),
-        october[1] + depth * (winter[1] - october[1]),
-    )
+    return _between(species.root_october_c, species.root_midwinter_c, hardened)
 
 
 def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date, latitude: float) -> dict[str, float]:
     species, stage = condition.tree.species, condition.stage
     tender = stage in ("flush", "new-tips") or condition.second_flush
-    leaf, bud = _frost(condition)
-    mature = mature_root_frost_c(species, today, latitude)
+    frost = _frost(condition, hazards, today, latitude)
+    mature = mature_root_frost_c(species, condition.roots_hardened)
     heat, drying, sun = NEVER, NEVER, NEVER
     if condition.in_leaf:
         heat = (species.leaf_heat_4h_c[0] + condition.heat_shift_k, species.leaf_heat_4h_c[1] + condition.heat_shift_k)
         drying = species.water_loss_flush if tender else species.water_loss_mature
         sun = _sun(condition, habit)
-    organ = leaf_organ(condition, today, latitude)
     intact_soak = hazards.soak_leaf_h if condition.in_leaf else hazards.soak_dormant_h
     untied, tied = condition.gust_limit_ms, condition.gust_limit_tied_ms
     tear = hazards.tear_gust_ms if stage == "flush" else NEVER
     return {
-        "leaf_frost_10": leaf[0],
-        "leaf_frost_50": leaf[1],
-        "bud_frost_10": bud[0],
-        "bud_frost_50": bud[1],
-        "leaf_weight": hazards.organ_weight[organ] if organ else 0.0,
-        "bud_weight": hazards.organ_weight["buds"],
+        "leaf_frost_10": frost.leaf[0],
+        "leaf_frost_50": frost.leaf[1],
+        "bud_frost_10": frost.bud[0],
+        "bud_frost_50": frost.bud[1],
+        "leaf_weight": frost.leaf_weight,
+        "bud_weight": frost.bud_weight,
         "wet_shift_k": hazards.wet_frost_shift_k if tender else 0.0,
         "root_frost_young_10": species.root_young_c[0],
         "root_frost_young_50": species.root_young_c[1],
@@ -167,20 +167,115 @@ def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date
     }
 
 
-def _frost(condition: Condition) -> tuple[Doses, Doses]:
-    """Leaf and bud limits of the stage; an organ that is not there, or is the lesser one, cannot freeze."""
-    species, stage = condition.tree.species, condition.stage
+@dataclass(frozen=True)
+class _Frost:
+    """Limits of leaves and of buds, and what losing them is expected to cost, over the stages that may be."""
+
+    leaf: Doses
+    leaf_weight: float
+    bud: Doses
+    bud_weight: float
+
+
+def _frost(condition: Condition, hazards: HazardNumbers, today: date, latitude: float) -> _Frost:
+    """
+    Leaf and bud limits; an organ that is not there, or is the lesser one, cannot freeze.
+
+    Where the date of a stage is uncertain, each possible stage stands with its chance: an organ's limit is that of the
+    mixture, its weight the expectation. The worth of leaves that may not be out yet is small, and so on.
+    """
     shift = condition.frost_shift_k
-    leaf, bud = NEVER_COLD, NEVER_COLD
-    if stage in ("dormant", "bud-swell", "leafless"):
-        bud = species.frost_c[stage]
-    elif stage == "colouring":
-        leaf, bud = species.frost_c["mature-leaf"], species.frost_c["autumn-wood"]
-    else:
-        leaf = species.frost_c[stage]
+    leaves: list[tuple[float, Doses]] = []
+    buds: list[tuple[float, Doses]] = []
+    leaf_weight = 0.0
+    for stage, chance in _possible(condition).items():
+        leaf, bud = _stage_frost(condition, stage)
+        if np.isfinite(leaf[0]):
+            leaves.append((chance, leaf))
+            leaf_weight += chance * hazards.organ_weight[leaf_organ(condition, stage, today, latitude)]
+        if np.isfinite(bud[0]):
+            buds.append((chance, (bud[0] + shift, bud[1] + shift)))
+    bud_weight = hazards.organ_weight["buds"] * (sum(chance for chance, _ in buds) if buds else 1.0)
+    return _Frost(mixed_doses(leaves), leaf_weight, mixed_doses(buds), bud_weight)
+
+
+def _possible(condition: Condition) -> dict[str, float]:
+    """Stages that the tree may be in with their chances, those that hardly can be left out."""
+    own = condition.stage
+    if own not in condition.chances or (condition.second_flush and not condition.tree.species.evergreen):
+        # Stripped or in its second flush: that was seen or done, and no model's date.
+        return {own: 1.0}
+    likely = {name: chance for name, chance in condition.chances.items() if chance >= LEAST_CHANCE or name == own}
+    total = sum(likely.values())
+    return {name: chance / total for name, chance in likely.items()}
+
+
+def _stage_frost(condition: Condition, stage: str) -> tuple[Doses, Doses]:
+    """Limits of leaves and buds in one stage."""
+    species = condition.tree.species
+    frost = species.frost_c
+    if species.evergreen:
+        return (frost["new-tips"] if stage == "new-tips" else _foliage_frost(condition)), NEVER_COLD
+    if stage in BARE:
+        bud = _wood_frost(condition) if stage == "dormant" else frost[stage]
+        return NEVER_COLD, bud
+    if stage == "colouring":
+        return frost["mature-leaf"], _wood_frost(condition)
+    leaf = frost[stage]
     if condition.second_flush and stage == "flush":
         leaf = (leaf[0] + SECOND_FLUSH_K, leaf[1] + SECOND_FLUSH_K)
-    return leaf, (bud[0] + shift, bud[1] + shift)
+    return leaf, NEVER_COLD
+
+
+def _wood_frost(condition: Condition) -> Doses:
+    """Winter buds and twigs: from October's wood, or in spring from swelling buds, to midwinter's as they harden."""
+    frost = condition.tree.species.frost_c
+    soft = _between(frost["autumn-wood"], frost["bud-swell"], min(condition.waking, 1.0))
+    beyond = max(0.0, condition.hardened - HALF_HARDENED) / (1.0 - HALF_HARDENED)
+    return _between(soft, frost["dormant"], beyond)
+
+
+def _foliage_frost(condition: Condition) -> Doses:
+    """Ripe leaves of evergreens: from summer's limit over that of hardening to midwinter's."""
+    frost, hardened = condition.tree.species.frost_c, condition.hardened
+    if hardened <= HALF_HARDENED:
+        return _between(frost["summer"], frost["hardening"], hardened / HALF_HARDENED)
+    return _between(frost["hardening"], frost["winter-hard"], (hardened - HALF_HARDENED) / (1.0 - HALF_HARDENED))
+
+
+def _between(start: Doses, end: Doses, share: float) -> Doses:
+    return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
+
+
+def mixed_doses(parts: Sequence[tuple[float, Doses]]) -> Doses:
+    """
+    Doses of 10 % and 50 % damage of an organ of which it is uncertain which limits hold; never cold without parts.
+
+    parts: (chance, doses of cold) pairs. The damage of each dose is the chances' mean of the logistic curves: limits
+    are not averaged, damages are.
+    """
+    if not parts:
+        return NEVER_COLD
+    total = sum(chance for chance, _ in parts)
+    doses = {pair for _, pair in parts}
+    if len(doses) == 1:
+        return parts[0][1]
+    tenth = _dose_of([(chance / total, pair) for chance, pair in parts], 0.1)
+    return tenth, min(_dose_of([(chance / total, pair) for chance, pair in parts], 0.5), tenth - 1e-3)
+
+
+def _dose_of(parts: Sequence[tuple[float, Doses]], share: float) -> float:
+    """Dose at which a mixture of falling logistic curves comes to a share, by halving the interval that holds it."""
+    low = min(2.0 * pair[1] - pair[0] for _, pair in parts)
+    high = max(pair[0] for _, pair in parts)
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        harm = sum(
+            chance / (1.0 + exp(min(50.0, max(-50.0, log(9.0) * (half - middle) / (half - tenth)))))
+            for chance, (tenth, half) in parts
+        )
+        low, high = (middle, high) if harm > share else (low, middle)
+    return 0.5 * (low + high)
 
 
 def _sun(condition: Condition, habit: float) -> Doses:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from carewatch.care.log import Entry
 from carewatch.care.tree import Pot, Tree
+from carewatch.condition.lived import Lived, lived_outdoors
 from carewatch.condition.now import Condition, condition_of
 from carewatch.condition.stage import Stage, stage_of
 from carewatch.config.tables import load_tables
@@ -86,9 +87,23 @@ def until(history: DailyHistory, last: date) -> DailyHistory:
     return DailyHistory(history.days[known], history.mean_c[known], history.assumed_before)
 
 
+# The last few pasts, because a test asks for many trees of one day.
+_PASTS: dict[tuple[int, int, float], tuple[DailyHistory, Lived]] = {}
+
+
+def outdoors(history: DailyHistory, latitude: float = NORTH) -> Lived:
+    """The past of trees that stood in the open; of one history and length it is made once."""
+    key = (hash(history.mean_c.tobytes()), hash(history.days.tobytes()), latitude)
+    if key not in _PASTS:
+        if len(_PASTS) > 40:
+            _PASTS.clear()
+        _PASTS[key] = (history, lived_outdoors(history, latitude))
+    return _PASTS[key][1]
+
+
 def stages(species: str, history: DailyHistory, log: Sequence[Entry] = (), latitude: float = NORTH) -> Stage:
-    """Stage of a species through a history."""
-    return stage_of(TABLES.species_for(species), history, log, latitude)
+    """Stage of a species through a history in the open."""
+    return stage_of(TABLES.species_for(species), outdoors(history, latitude), log)
 
 
 def first_day(stage: Stage, history: DailyHistory, phase: int, after: str) -> date:
@@ -108,8 +123,9 @@ def on(
 ) -> Condition:
     """Condition at noon of a day, from a log and the history up to that day."""
     now = noon(day)
-    known = until(history, now.date())
-    return condition_of(grown or tree(), log, TABLES.works, GUST_INTACT_MS, known, latitude, now)
+    past = outdoors(until(history, now.date()), latitude)
+    planted = grown or tree()
+    return condition_of(planted, log, TABLES.works, GUST_INTACT_MS, past, stage_of(planted.species, past, log))
 
 
 def severed(day: str, roots: str = "sparse", *, worked: bool = False, tied: bool = False) -> Entry:

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from carewatch.care.log import Entry
+from carewatch.care.log import WORKS, Entry
 from carewatch.condition.recovery import capped, closed_share, effect_of
-from tests.condition.grown import TABLES, days_later, noon, on, severed, steady, year_like
+from carewatch.forecast.history import DailyHistory
+from tests.condition.grown import SOUTH, TABLES, days_later, noon, on, severed, steady, year_like
 
 YEARS = year_like("2024-09-01", "2027-12-31")
 # A climate in which nothing but the calendar could hold a tree back. [°C]
@@ -211,8 +212,7 @@ def test_every_work_of_the_table_is_reached_by_some_entry() -> None:
         *(Entry("maple", "root-prune", day, removed=share) for share in (None, 0.5, 0.7)),
         *(Entry("maple", "repot", day, roots_worked=worked) for worked in (False, True)),
         *(Entry("maple", "defoliate", day, removed=share) for share in (None, 0.5)),
-        *(Entry("maple", work, day) for work in ("hard-prune", "lift", "graft", "wire", "bend", "unwire", "seal")),
-        *(Entry("maple", work, day) for work in ("tie-down", "untie", "set-layer")),
+        *(Entry("maple", work, day, roots="fair") for work in WORKS),
     ]
     names = {effect.name for entry in entries if (effect := effect_of(entry, TABLES.works, needle=False))}
     conifer = effect_of(Entry("pine", "lift", day), TABLES.works, needle=True)
@@ -230,3 +230,35 @@ def test_recovery_forgets_no_warmth_when_history_grows() -> None:
             assert state.root_supply >= last.root_supply - 1e-9
             assert state.anchorage >= last.anchorage - 1e-9
         last = state
+
+
+@given(
+    st.lists(st.floats(-12.0, 28.0), min_size=42, max_size=42), st.sampled_from(["sever-layer", "lift", "root-prune"])
+)
+@settings(max_examples=25, deadline=None, derandomize=True)
+def test_recovery_never_runs_backwards_in_any_weather(temps: list[float], work: str) -> None:
+    """Supply and hold only rise, the young share only ripens once its peak is past, however the weather turns."""
+    days = np.arange(np.datetime64("2024-03-25"), np.datetime64("2024-03-25") + 840, dtype="datetime64[D]")
+    weather = DailyHistory(days, np.repeat(temps, 20), None)
+    entry = Entry("maple", work, noon("2025-04-01"), roots="fair", removed=0.4 if work == "root-prune" else None)
+    last = None
+    for step in range(45, 400, 25):
+        state = on(days_later("2025-04-01", step), [entry], weather)
+        if last is not None:
+            assert state.root_supply >= last.root_supply - 1e-9
+            assert state.anchorage >= last.anchorage - 1e-9
+            assert state.young_roots <= last.young_roots + 1e-9
+        last = state
+
+
+def test_young_roots_of_the_south_ripen_in_the_southern_summer() -> None:
+    """Until early March there, not until September."""
+    southern = year_like("2024-09-01", "2027-12-31", latitude=SOUTH, mean_c=12.5, half_range_c=4.5)
+    log = [severed("2025-03-20")]
+    may, august, march, july = (
+        on(day, log, southern, latitude=SOUTH).young_roots
+        for day in ("2025-05-20", "2025-08-10", "2026-03-08", "2026-07-01")
+    )
+    assert may == august == pytest.approx(1.0)
+    assert march < 0.4
+    assert july == pytest.approx(march, abs=0.02)

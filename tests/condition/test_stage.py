@@ -7,14 +7,15 @@ import pytest
 
 from carewatch.care.log import Entry
 from carewatch.condition.stage import EVERGREEN_NAMES, PHASES
-from tests.condition.grown import NORTH, SOUTH, first_day, noon, stages, year_like
+from carewatch.forecast.history import DailyHistory
+from tests.condition.grown import NORTH, SOUTH, days_later, first_day, noon, stages, until, year_like
 
 DORMANT, SWELL, FLUSH, MATURE, COLOURING = range(5)
 NORTHERN = year_like("2024-09-01", "2026-12-31")
 SOUTHERN = year_like("2024-09-01", "2026-12-31", latitude=SOUTH, mean_c=12.5, half_range_c=4.5)
 
 
-def _seen(day: str, what: str) -> Entry:
+def seen(day: str, what: str) -> Entry:
     return Entry("maple", "observe", noon(day), seen=what)
 
 
@@ -86,14 +87,14 @@ def test_an_observation_wins_on_its_day() -> None:
     """And the basis says when it was made."""
     history = year_like("2024-09-01", "2025-04-05")
     assert stages("Acer palmatum", history).today in ("dormant", "bud-swell")
-    seen = stages("Acer palmatum", history, [_seen("2025-04-03", "leaf-out")])
-    assert seen.today == "flush"
-    assert seen.basis == "observed on 2025-04-03"
+    told = stages("Acer palmatum", history, [seen("2025-04-03", "leaf-out")])
+    assert told.today == "flush"
+    assert told.basis == "observed on 2025-04-03"
 
 
 def test_an_observation_moves_what_follows() -> None:
     """Leaves seen three weeks early are mature three weeks early; the model does not take them back."""
-    early = [_seen("2025-03-25", "leaf-out")]
+    early = [seen("2025-03-25", "leaf-out")]
     plain, moved = stages("Acer palmatum", NORTHERN), stages("Acer palmatum", NORTHERN, early)
     gained = first_day(plain, NORTHERN, MATURE, "2025-01-01") - first_day(moved, NORTHERN, MATURE, "2025-01-01")
     assert gained.days >= 7
@@ -104,7 +105,7 @@ def test_an_observation_moves_what_follows() -> None:
 
 def test_leaves_seen_green_in_november_are_not_coloured_the_next_day() -> None:
     """The model had them colouring; colour comes soon, but not at once."""
-    green = stages("Acer palmatum", NORTHERN, [_seen("2025-11-02", "mature")])
+    green = stages("Acer palmatum", NORTHERN, [seen("2025-11-02", "mature")])
     week = green.phases[(NORTHERN.days >= np.datetime64("2025-11-02")) & (NORTHERN.days < np.datetime64("2025-11-06"))]
     assert set(week) == {MATURE}
     assert first_day(green, NORTHERN, DORMANT, "2025-11-02") < date(2026, 1, 3)
@@ -112,23 +113,23 @@ def test_leaves_seen_green_in_november_are_not_coloured_the_next_day() -> None:
 
 def test_a_bare_tree_seen_in_autumn_stays_bare_until_spring() -> None:
     """Warm November days do not open buds."""
-    bare = stages("Acer palmatum", NORTHERN, [_seen("2025-10-10", "leaf-fall")])
+    bare = stages("Acer palmatum", NORTHERN, [seen("2025-10-10", "leaf-fall")])
     winter = bare.phases[(NORTHERN.days >= np.datetime64("2025-10-10")) & (NORTHERN.days < np.datetime64("2026-02-15"))]
     assert set(winter) == {DORMANT}
     assert date(2026, 4, 1) <= first_day(bare, NORTHERN, FLUSH, "2026-01-01") <= date(2026, 5, 5)
 
 
-def test_an_old_observation_no_longer_counts_as_seen() -> None:
+def test_an_old_observation_no_longer_counts_asseen() -> None:
     """After the spread of the phase's date it is the model that speaks, and says how far off it may be."""
     history = year_like("2024-09-01", "2025-07-20")
-    basis = stages("Acer palmatum", history, [_seen("2025-04-20", "leaf-out")]).basis
+    basis = stages("Acer palmatum", history, [seen("2025-04-20", "leaf-out")]).basis
     assert basis == "modelled, give or take 10 days"
 
 
 def test_wilting_and_scorch_say_nothing_about_the_season() -> None:
     """Nor does the entry of a work."""
     history = year_like("2024-09-01", "2025-07-20")
-    log = [_seen("2025-07-19", "wilting"), _seen("2025-07-18", "scorch"), Entry("maple", "wire", noon("2025-07-17"))]
+    log = [seen("2025-07-19", "wilting"), seen("2025-07-18", "scorch"), Entry("maple", "wire", noon("2025-07-17"))]
     assert stages("Acer palmatum", history, log).basis.startswith("modelled")
 
 
@@ -141,3 +142,106 @@ def test_a_history_that_begins_in_mid_year_finds_the_season(first: str) -> None:
     found = int(stages("Acer palmatum", short).phases[-1])
     assert min((found - int(whole[0])) % 5, (int(whole[0]) - found) % 5) <= 1
     assert stages("Acer palmatum", short, latitude=NORTH).today in PHASES
+
+
+LISBON = year_like("2024-09-01", "2026-12-31", latitude=38.7, mean_c=16.3, half_range_c=6.0)
+TENERIFE = year_like("2024-09-01", "2026-12-31", latitude=28.3, mean_c=21.0, half_range_c=3.5)
+
+
+def test_mild_winters_open_buds_in_march_not_in_january() -> None:
+    """Where growers see maples leaf out in Lisbon and olives move (common practice)."""
+    for species in ("Acer palmatum", "Olea europaea", "Malus"):
+        opens = first_day(stages(species, LISBON, latitude=38.7), LISBON, FLUSH, "2026-01-01")
+        assert date(2026, 2, 20) <= opens <= date(2026, 4, 25), species
+
+
+def test_a_winter_without_chill_delays_bud_break_and_does_not_forbid_it() -> None:
+    """Buds with too little chill open late and after more warmth (Cannell & Smith 1983)."""
+    apple, maple = (stages(name, TENERIFE, latitude=28.3) for name in ("Malus", "Acer palmatum"))
+    late, early = (first_day(stage, TENERIFE, FLUSH, "2026-01-01") for stage in (apple, maple))
+    assert early < late < date(2026, 8, 15)
+
+
+def test_a_warm_autumn_and_a_warm_week_in_january_open_no_bud() -> None:
+    """Buds rest until they are chilled and days lengthen."""
+    warm = (NORTHERN.days >= np.datetime64("2025-11-01")) & (NORTHERN.days < np.datetime64("2025-12-20"))
+    january = (NORTHERN.days >= np.datetime64("2026-01-08")) & (NORTHERN.days < np.datetime64("2026-01-18"))
+    mild = DailyHistory(NORTHERN.days, np.where(warm | january, 13.0, NORTHERN.mean_c), None)
+    for species in ("Acer palmatum", "Larix decidua", "Malus"):
+        phases = stages(species, mild).phases
+        inside = (mild.days >= np.datetime64("2025-12-25")) & (mild.days <= np.datetime64("2026-02-15"))
+        assert set(phases[inside]) == {DORMANT}, species
+
+
+@pytest.mark.parametrize(
+    "species", ["Acer palmatum", "Fagus", "Juniperus", "Olea", "Pinus", "Malus", "Punica", "Taxus"]
+)
+def test_every_kind_is_later_in_a_colder_year_and_earlier_in_a_warmer_one(species: str) -> None:
+    """By three kelvins each; no date is held by the calendar."""
+    dates = [
+        first_day(stages(species, year), year, FLUSH, "2026-01-01")
+        for year in (year_like("2024-09-01", "2026-12-31", mean_c=mean) for mean in (6.9, 9.9, 12.9))
+    ]
+    assert dates[0] > dates[1] > dates[2]
+
+
+def test_a_cool_summer_still_lets_a_juniper_make_its_tips() -> None:
+    """They come after midsummer if need be, and ripen before winter."""
+    cool = year_like("2024-09-01", "2026-12-31", mean_c=6.0, half_range_c=5.0)
+    assert date(2026, 6, 1) <= first_day(stages("Juniperus", cool), cool, FLUSH, "2026-01-01") <= date(2026, 8, 20)
+
+
+def test_southern_dates_are_northern_ones_half_a_year_later() -> None:
+    """The same weather six months on gives the same year, within what the ellipse of the orbit does."""
+    shifted = DailyHistory(NORTHERN.days, np.roll(NORTHERN.mean_c, 182), None)
+    north = first_day(stages("Acer palmatum", NORTHERN), NORTHERN, FLUSH, "2026-01-01")
+    south = first_day(stages("Acer palmatum", shifted, latitude=-NORTH), shifted, FLUSH, "2025-06-25")
+    assert 174 <= (south - date(2025, north.month, north.day)).days <= 190
+
+
+def test_chances_are_shares_of_one_and_mostly_of_the_season_that_is_named() -> None:
+    """In midsummer and midwinter there is no doubt; in the weeks of leaf-out there is."""
+    for day in ("2026-01-20", "2026-04-15", "2026-07-15", "2026-10-10"):
+        stage = stages("Acer palmatum", until(NORTHERN, noon(day).date()))
+        assert sum(stage.chances) == pytest.approx(1.0)
+        assert stage.chances[int(stage.phases[-1])] > 0.3
+        sure = max(stage.chances) > 0.95
+        assert sure == (day in ("2026-01-20", "2026-07-15")), day
+
+
+def test_an_observation_leaves_no_doubt_and_doubt_comes_back_with_the_weeks() -> None:
+    """On its day the phase is sure; before what was seen no tree can be any more."""
+    log = [seen("2026-04-10", "leaf-out")]
+    on_the_day, later = (
+        stages("Acer palmatum", until(NORTHERN, noon(day).date()), log) for day in ("2026-04-10", "2026-04-26")
+    )
+    assert on_the_day.chances[FLUSH] == pytest.approx(1.0)
+    assert later.chances[DORMANT] == later.chances[SWELL] == 0.0
+    assert later.chances[FLUSH] < 1.0
+
+
+def test_a_tree_seen_at_rest_in_april_swells_soon_but_not_the_next_day() -> None:
+    """The model had it swelling; a late tree is a late tree."""
+    plain = first_day(stages("Acer palmatum", NORTHERN), NORTHERN, SWELL, "2026-01-01")
+    log = [seen(days_later(plain.isoformat(), 3), "dormant")]
+    moved = first_day(stages("Acer palmatum", NORTHERN, log), NORTHERN, SWELL, days_later(plain.isoformat(), 3))
+    assert 2 <= (moved - plain).days - 3 <= 30
+
+
+def test_waking_rises_from_rest_over_swelling_to_leaf_out_and_falls_back_by_autumn() -> None:
+    """Zero at rest, one when buds swell, two when leaves are out; evergreens alike."""
+    for species in ("Acer palmatum", "Pinus sylvestris"):
+        stage = stages(species, NORTHERN)
+        spring = (NORTHERN.days >= np.datetime64("2026-01-01")) & (NORTHERN.days <= np.datetime64("2026-06-01"))
+        assert (np.diff(stage.waking[spring]) >= 0.0).all()
+        assert (stage.waking[stage.phases == FLUSH] == 2.0).all()
+        assert ((stage.waking >= 1.0) == (stage.phases >= SWELL))[spring].all()
+        assert float(stage.waking[NORTHERN.days == np.datetime64("2026-11-20")][0]) == 0.0
+
+
+def test_yesterday_does_not_change_when_a_day_is_added() -> None:
+    """A phase that was found for a day of a long record stays as the record grows."""
+    early, late = (
+        stages("Acer palmatum", until(NORTHERN, noon(day).date())).phases for day in ("2026-04-20", "2026-08-20")
+    )
+    assert (late[: early.size] == early).all()

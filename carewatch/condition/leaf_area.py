@@ -1,0 +1,118 @@
+"""Leaves as a state of their own: what the season gives, what was stripped, cut or lost, and what has grown again."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from carewatch.care.log import Entry
+from carewatch.care.species import Species
+from carewatch.care.works import WorkEffect
+from carewatch.condition.chill import growing_degree_days
+from carewatch.condition.lived import Lived
+from carewatch.condition.stage import COLOURING, DORMANT, FLUSHING, GROWTH_BASE_C, MATURE, PHASES, Stage, is_leaf_loss
+
+# Share of its crown that a tree wears in each phase: young flush is half grown, colouring leaves are leaving. Estimate.
+IN_SEASON = {"dormant": 0.0, "bud-swell": 0.0, "flush": 0.6, "mature-leaf": 1.0, "colouring": 0.8}
+# Burnt or dried leaves as they are noticed: a third of the crown no longer works (judged; the log has no share). [0-1]
+SCORCHED = 0.7
+# Lost leaves grow again like stripped ones (works.toml, defoliate). [°C d], [d]
+REGROW_START, REGROW_FULL, TENDER_DAYS = 150.0, 450.0, 28
+CUTS_WOOD = ("hard-prune", "cut-off")
+SIGNS_OF_GROWTH = ("leaf-out", "new-growth")
+
+
+@dataclass(frozen=True)
+class Regrowth:
+    """share: of the leaves, against a tree that nothing was taken from. [0-1]; tender: new ones are still soft."""
+
+    share: float
+    tender: bool
+
+
+def regrown(
+    effect: WorkEffect, index: int, species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]
+) -> Regrowth:
+    """
+    What a work left of the leaves and what has grown since.
+
+    index: day of the work in the record; log: entries of the tree, of which seen new growth says that it has begun.
+    """
+    if effect.leaf_area >= 1.0:
+        return Regrowth(1.0, False)
+    # Cut wood has to be built again, and evergreens keep no spare set of buds; leaves alone are new with the spring.
+    by_spring = effect.name not in CUTS_WOOD and not species.evergreen
+    return _regrown(
+        effect.leaf_area,
+        (effect.leaf_regrow_start, effect.leaf_regrow_full),
+        effect.second_flush_days,
+        index,
+        by_spring,
+        lived,
+        stage,
+        log,
+    )
+
+
+def lost(species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]) -> Regrowth:
+    """What is left, and grown again, after leaves were seen scorched or falling in season."""
+    share, tender = 1.0, False
+    for entry in log:
+        day = entry.at.date()
+        gone = entry.work == "observe" and is_leaf_loss(entry.seen, day, lived, species)
+        burnt = entry.work == "observe" and entry.seen == "scorch"
+        if (gone or burnt) and lived.days[0].astype(date) <= day <= lived.today:
+            left = 0.0 if gone else SCORCHED
+            span = (REGROW_START, REGROW_FULL)
+            found = _regrown(left, span, TENDER_DAYS, lived.index(day), not species.evergreen, lived, stage, log)
+            share *= found.share
+            # A tree that opens a few new leaves among the old ones is not as soft as one in its second flush.
+            tender = tender or (gone and found.tender)
+    return Regrowth(share, tender)
+
+
+def leaf_area(species: Species, stage: Stage, shares: Sequence[float]) -> float:
+    """
+    Share of the full crown in leaf today. [0-1]
+
+    shares: what each work and each loss left and has grown again. Evergreens keep their leaves in winter.
+    """
+    season = 1.0 if species.evergreen else IN_SEASON[PHASES[int(stage.phases[-1])]]
+    return season * float(np.prod(np.array([1.0, *shares])))
+
+
+def _regrown(
+    left: float,
+    span: tuple[float, float],
+    tender_days: int,
+    index: int,
+    by_spring: bool,
+    lived: Lived,
+    stage: Stage,
+    log: Sequence[Entry],
+) -> Regrowth:
+    """
+    Law of regrowth: nothing before the first sum of warmth, nine tenths of what is missing at the second.
+
+    by_spring: a new set of leaves comes with the next spring in any case.
+    """
+    phases = stage.phases[index:]
+    rested = bool((phases == DORMANT).any())
+    if by_spring and rested:
+        return Regrowth(1.0, False)
+    start, full = span
+    # Warmth brings leaves only while the tree is in growth: what was taken in autumn waits for spring.
+    growing = (phases == FLUSHING) | (phases == MATURE)
+    warmth = np.cumsum(np.where(growing, growing_degree_days(lived.mean_c[index:], GROWTH_BASE_C), 0.0))
+    seen = [lived.index(entry.at.date()) - index for entry in log if entry.seen in SIGNS_OF_GROWTH]
+    opened = min((at for at in seen if 0 < at < warmth.size), default=None)
+    if opened is not None and warmth[opened] < start:
+        # New leaves were seen before the model had them: it goes on from there.
+        warmth[opened:] += start - warmth[opened]
+    grown = float(np.clip(0.9 * (warmth[-1] - start) / max(full - start, 1.0), 0.0, 1.0))
+    begun = int(np.searchsorted(warmth, start, side="left"))
+    since = warmth.size - begun if begun < warmth.size else -1
+    # Softness is a matter of leaves: a hard-pruned tree that rested through a winter opens ordinary spring leaves.
+    tender = 0 <= since <= tender_days and not rested and int(phases[-1]) != COLOURING
+    return Regrowth(left + (1.0 - left) * grown, tender)
