@@ -1,7 +1,7 @@
 """The care log: dated entries of what was done to a tree and what was seen on it."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 WORKS = (
     "set-layer",
@@ -18,9 +18,15 @@ WORKS = (
     "untie",
     "lift",
     "graft",
+    # A branch or trunk that is left to thicken what is below it and planned to go; one that was taken off, by the saw
+    # or with the layer on it.
+    "sacrifice",
+    "cut-off",
+    "feed",
 )
-# Entries that are no works: what moves a tree, waters it, or is seen on it, and measures that begin and end.
-NOTES = ("move", "water", "observe", "begin", "end")
+# Entries that are no works: what moves a tree, waters it, or is seen on it, measures that begin and end, and tasks of
+# the long clock that were looked after or put off.
+NOTES = ("move", "water", "observe", "begin", "end", "checked", "put-off")
 OBSERVATIONS = (
     "bud-swell",
     "leaf-out",
@@ -44,7 +50,11 @@ class Entry:
     roots: "sparse", "fair" or "dense"; roots_worked: the roots were combed out or cut at once.
     removed: share taken away (of roots, leaves or crown). [0-1]
     tied: the trunk is tied to the pot and the pot stands fast; paste: cuts were sealed.
-    to: the place of a move; seen: the observation; measure: name of the measure that begins or ends.
+    branch: the name that the grower has for the branch, or "trunk"; gauge_mm: thickness of the wire. [mm]
+    due: when a sacrifice is to go, until when a task is put off. other_tree: from which a layer was taken, or which was
+    taken off here.
+    to: the place of a move; seen: the observation; measure: name of the measure that begins or ends, or of the task
+    that was looked after or put off.
     origin: where the entry stands, for messages ("config.toml line 41").
     """
 
@@ -56,6 +66,10 @@ class Entry:
     removed: float | None = None
     tied: bool = False
     paste: bool = False
+    branch: str | None = None
+    gauge_mm: float | None = None
+    due: date | None = None
+    other_tree: str | None = None
     to: str | None = None
     seen: str | None = None
     measure: str | None = None

@@ -1,6 +1,7 @@
 """A tree and its pot, as the garden file describes them, with every default filled in."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from carewatch.care.species import Species
 
@@ -64,6 +65,7 @@ class Tree:
     height_cm, crown_cm: above the pot's rim; width of the crown. [cm]
     watering: "daily", "twice-daily", "every-2-days", "every-3-days" or "rain-only".
     measures: names of measures that are in force all the time.
+    since: first day in this garden, None where nobody wrote it down: no work can lie before.
     """
 
     id: str
@@ -77,6 +79,7 @@ class Tree:
     watering: str
     measures: tuple[str, ...]
     pot: Pot
+    since: date | None = None
 
     def wet_mass_kg(self) -> float:
         """Mass of pot and wet substrate: 1.4 kg per litre plus a tenth for the pot (common practice). [kg]"""

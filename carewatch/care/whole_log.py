@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from carewatch.care.garden import Garden
 from carewatch.care.log import NOTES, Entry
+from carewatch.care.tree import Tree
 
 MOVE = "move:"
 
@@ -58,6 +59,16 @@ def in_force(log: Iterable[Entry], tree: str) -> dict[str, Entry]:
     return begun
 
 
+def lives_at(log: Iterable[Entry], tree: Tree) -> str:
+    """
+    The place at which a tree lives: where the log moved it to last, else that of the garden file.
+
+    log: oldest first, up to the moment that is meant.
+    """
+    moves = [entry.to for entry in log if entry.tree == tree.id and entry.work == "move" and entry.to]
+    return moves[-1] if moves else tree.place
+
+
 def _misfit(garden: Garden, entry: Entry) -> str:
     place = entry.to or ""
     if entry.measure and entry.measure.startswith(MOVE):
@@ -70,8 +81,8 @@ def _misfit(garden: Garden, entry: Entry) -> str:
 
 
 def _identity(entry: Entry, zone: tzinfo) -> tuple[object, ...]:
-    """A work is the same on the same day; what recurs within a day, at the same second."""
+    """A work on one branch is the same on the same day; what recurs within a day, at the same second."""
     local = entry.at.astimezone(zone)
     if entry.work in NOTES:
         return entry.tree, entry.work, local.replace(microsecond=0), entry.to, entry.seen, entry.measure
-    return entry.tree, entry.work, local.date()
+    return entry.tree, entry.work, local.date(), entry.branch

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from carewatch.care.log import WORKS
 from carewatch.config.positions import Location, line_of, lines_of
 from carewatch.config.problems import ConfigErrors, ConfigProblem
 from carewatch.config.values import ID_PATTERN
@@ -15,6 +16,8 @@ from carewatch.config.values import ID_PATTERN
 GROWING = ("place", "tree")
 NAME_KEYS = {"place": "id", "tree": "id", "channel": "name"}
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+# Signs of a date as ISO 8601 writes it.
+DAY_SIGNS = 10
 _ORDINARY_KEY = re.compile(r"[A-Za-z0-9_-]{1,40}")
 HOW_TO_START = "a TOML file; `carewatch config new` writes one to begin with"
 
@@ -222,10 +225,16 @@ def _double_entries(document: Document, location: Location, entries: Any) -> lis
     first: dict[tuple[str, ...], Location] = {}
     problems = []
     for index, entry in enumerate(entries if isinstance(entries, list) else []):
-        identity = tuple(str(_inside(entry, key)) for key in ("work", "on", "to", "seen", "measure"))
+        identity = (_time_of(entry), *(str(_inside(entry, key)) for key in ("work", "branch", "to", "seen", "measure")))
         here = (*location, index)
         if identity in first:
             accepted = f"each entry once; this one stands in {document.origin(first[identity])} already"
             problems.append(document.problem(here, "is there twice", accepted))
         first.setdefault(identity, here)
     return problems
+
+
+def _time_of(entry: Any) -> str:
+    """A work is done once a day, whatever the hour; what recurs within a day is the same only at the same time."""
+    on = _inside(entry, "on")
+    return str(on)[:DAY_SIGNS] if _inside(entry, "work") in WORKS else str(on)

@@ -75,8 +75,13 @@ def _rules(notices: NoticesSettings) -> NoticeRules:
 
 def _place(given: PlaceSettings, tables: Tables) -> Place:
     """The template of the kind, overridden by what the file says."""
+    kind = tables.place_kinds[given.kind]
     values = given.model_dump(exclude_none=True, exclude={"id", "kind"})
-    return replace(tables.place_kinds[given.kind], id=given.id, **values)
+    if given.sky_view is not None and given.sky_view_leafless is None and kind.sky_view_leafless is not None:
+        # Of what hides this place's sky the same share falls with the leaves as at an ordinary place of the kind.
+        opens = (kind.sky_view_leafless - kind.sky_view) / (1.0 - kind.sky_view)
+        values["sky_view_leafless"] = given.sky_view + opens * (1.0 - given.sky_view)
+    return replace(kind, id=given.id, **values)
 
 
 def _tree(given: TreeSettings, tables: Tables) -> Tree:
@@ -92,6 +97,7 @@ def _tree(given: TreeSettings, tables: Tables) -> Tree:
         watering=given.watering,
         measures=given.measures,
         pot=_pot(given.pot, tables),
+        since=given.since,
     )
 
 

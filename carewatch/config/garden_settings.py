@@ -14,15 +14,41 @@ from pydantic import AfterValidator, Field, ValidationInfo, field_validator, mod
 from carewatch.care.log import NOTES, OBSERVATIONS, WORKS
 from carewatch.config.problems import nearest_names, one_of, refused
 from carewatch.config.tables import Tables, UnknownName
-from carewatch.config.values import Horizon, Identifier, Moment, Number, Section, Share, Text, Whole
+from carewatch.config.values import BranchName, Day, Horizon, Identifier, Moment, Number, Section, Share, Text, Whole
+from carewatch.tasks.task import KINDS
 
 MOVE = "move:"
 WATERING = ("daily", "twice-daily", "every-2-days", "every-3-days", "rain-only")
 # Works of which a share is the measure, and whether the share must be given.
 REMOVED_NEEDED = ("root-prune", "defoliate", "hard-prune")
-REMOVED_ALLOWED = (*REMOVED_NEEDED, "repot", "lift", "sever-layer")
-# An option that one kind of entry needs and no other may have, and what the option is for.
-OPTION_OF = {"to": ("move",), "seen": ("observe",), "measure": ("begin", "end")}
+REMOVED_ALLOWED = (*REMOVED_NEEDED, "repot", "lift", "sever-layer", "cut-off")
+# Notes about a task of the long clock name it where others name their measure.
+OF_A_TASK = ("checked", "put-off")
+WITH_MEASURE = ("begin", "end", *OF_A_TASK)
+# An option that some kinds of entries need and no other may have.
+OPTION_OF = {"to": ("move",), "seen": ("observe",), "measure": WITH_MEASURE, "roots": ("sever-layer",)}
+# An option that some kinds of entries may have and no other.
+CUTTING = ("set-layer", "sever-layer", "root-prune", "repot", "lift", "defoliate", "hard-prune", "cut-off", "graft")
+ALLOWED_WITH = {
+    "roots_worked": ("sever-layer", "root-prune", "repot", "lift"),
+    "paste": (*CUTTING, "seal", "bend", "unwire"),
+    "tied": tuple(work for work in (*WORKS, "move") if work not in ("untie", "feed", "seal", "unwire", "sacrifice")),
+    "branch": (
+        "set-layer",
+        "wire",
+        "bend",
+        "unwire",
+        "sacrifice",
+        "cut-off",
+        "hard-prune",
+        "graft",
+        "seal",
+        *OF_A_TASK,
+    ),
+    "gauge_mm": ("wire", "bend"),
+    "due": ("sacrifice", "put-off"),
+    "other_tree": ("sever-layer", "cut-off"),
+}
 EARLIEST_YEAR = 1950
 
 
@@ -85,6 +111,10 @@ def _species(name: str, info: ValidationInfo) -> str:
 
 
 def _measure(name: str, info: ValidationInfo) -> str:
+    if info.data.get("work") in OF_A_TASK:
+        if name not in KINDS:
+            raise refused("is not a known task", one_of(KINDS), nearest_names(name, KINDS))
+        return name
     if name.startswith(MOVE):
         place = name.removeprefix(MOVE)
         if isinstance(info.context, Known) and place not in info.context.places:
@@ -139,6 +169,7 @@ class PlaceSettings(Section):
     kind: Annotated[str, AfterValidator(_kind)] = Field(description="a kind of place")
     height_m: Number | None = Field(None, ge=0, le=60, description="metres from the floor to the pots' base, 0 to 60")
     sky_view: Share | None = Field(None, description="0 (no open sky) to 1 (all of it)")
+    sky_view_leafless: Share | None = Field(None, description="0 to 1, and not less than sky_view")
     horizon: Horizon | None = Field(
         None,
         description="a list of pairs [azimuth, elevation] in degrees, azimuth 0 to 360 clockwise from north and each "
@@ -149,6 +180,12 @@ class PlaceSettings(Section):
     shade_cloth: Share | None = Field(None, description="0 (none) to 1 (no light passes)")
     heated_to_c: Number | None = Field(None, ge=-10, le=35, description="°C that a heater holds, -10 to 35")
     room: Whole | None = Field(None, ge=0, le=10000, description="how many pots find room, a whole number, 0 to 10000")
+
+    @model_validator(mode="after")
+    def _bare_trees_hide_less(self) -> Self:
+        if self.sky_view is not None and self.sky_view_leafless is not None and self.sky_view_leafless < self.sky_view:
+            raise refused("has less sky without leaves than with them", "sky_view_leafless not less than sky_view")
+        return self
 
 
 class PotSettings(Section):
@@ -195,12 +232,23 @@ class WorkSettings(Section):
     )
     tied: bool = Field(False, description="true or false")
     paste: bool = Field(False, description="true or false")
+    branch: BranchName | None = Field(
+        None, max_length=60, description='a name of up to 60 signs, such as "low left", or "trunk"; sacrifice needs it'
+    )
+    # Aluminium and copper wire for trees is sold from 0.8 to 8 mm (common practice). [mm]
+    gauge_mm: Number | None = Field(None, ge=0.3, le=12, description="millimetres of wire, 0.3 to 12")
+    due: Day | None = Field(None, description="a date after `on`, such as 2027-08-20")
+    other_tree: Identifier | None = Field(
+        None, description="the id of the tree from which a layer was taken, or which was taken off with cut-off"
+    )
     to: Annotated[str, AfterValidator(_place)] | None = Field(None, description="the id of a [[place]]; move needs it")
     seen: Annotated[str, AfterValidator(_observation)] | None = Field(
         None, description="an observation; observe needs it"
     )
     measure: Annotated[str, AfterValidator(_measure)] | None = Field(
-        None, description='a measure, or "move:" and the id of a [[place]]; begin and end need it'
+        None,
+        description='a measure, or "move:" and the id of a [[place]], where it begins or ends; a task of the long '
+        "clock where one was checked or put off",
     )
     note: str | None = Field(None, max_length=2000, description="a text of up to 2000 signs")
 
@@ -221,13 +269,6 @@ class WorkSettings(Section):
                 raise refused(f"lies in the future (today is {today})")
         return on
 
-    @field_validator("roots")
-    @classmethod
-    def _layer_tells_its_roots(cls, roots: str | None, info: ValidationInfo) -> str | None:
-        if roots is None and info.data.get("work") == "sever-layer":
-            raise refused("is missing")
-        return roots
-
     @field_validator("removed")
     @classmethod
     def _share_where_it_means_something(cls, removed: float | None, info: ValidationInfo) -> float | None:
@@ -236,11 +277,34 @@ class WorkSettings(Section):
             raise refused("is missing")
         if removed is not None and work is not None and work not in REMOVED_ALLOWED:
             raise refused(f"has no meaning with {work}", f"only with {', '.join(REMOVED_ALLOWED)}")
-        if removed == 1 and work in ("root-prune", "hard-prune"):
+        if removed == 1 and work in ("root-prune", "hard-prune", "cut-off"):
             raise refused("leaves nothing of the tree", "a share over 0 and below 1")
         return removed
 
-    @field_validator("to", "seen", "measure")
+    @field_validator("branch")
+    @classmethod
+    def _sacrifice_names_its_branch(cls, branch: str | None, info: ValidationInfo) -> str | None:
+        if branch is None and info.data.get("work") == "sacrifice":
+            raise refused("is missing")
+        return branch
+
+    @field_validator("due")
+    @classmethod
+    def _planned_for_later(cls, due: date | None, info: ValidationInfo) -> date | None:
+        on = info.data.get("on")
+        if due is not None and isinstance(on, date) and due <= (on.date() if isinstance(on, datetime) else on):
+            raise refused("is not after the day on which it is planned")
+        return due
+
+    @field_validator(*ALLOWED_WITH)
+    @classmethod
+    def _option_with_its_entries(cls, value: object, info: ValidationInfo) -> object:
+        work, owners = info.data.get("work"), ALLOWED_WITH[str(info.field_name)]
+        if value not in (None, False) and work is not None and work not in owners:
+            raise refused(f"has no meaning with {work}", f"only with {', '.join(owners)}")
+        return value
+
+    @field_validator("roots", "to", "seen", "measure")
     @classmethod
     def _option_of_its_entry(cls, value: str | None, info: ValidationInfo) -> str | None:
         work = info.data.get("work")
@@ -278,5 +342,6 @@ class TreeSettings(Section):
     measures: tuple[Annotated[str, AfterValidator(_standing_measure)], ...] = Field(
         (), description="a list of measures that are in force all the time"
     )
+    since: Day | None = Field(None, description="the first day in this garden, a date such as 2024-03-01")
     pot: PotSettings = Field(default_factory=_some_pot, description="{ length_cm, width_cm, depth_cm } or { volume_l }")
     work: tuple[WorkSettings, ...] = Field((), description="tables headed [[tree.work]]")

@@ -17,6 +17,7 @@ from carewatch.config.environment import override
 from carewatch.config.find import FILE_NAME, named_config, platform_folder, usual_places
 from carewatch.config.garden_build import build_garden
 from carewatch.config.garden_settings import Known
+from carewatch.config.log_check import log_problems
 from carewatch.config.positions import line_of
 from carewatch.config.problems import ConfigErrors, ConfigProblem, shown
 from carewatch.config.refusals import problems_from
@@ -84,11 +85,15 @@ def load(path: Path, environ: Mapping[str, str], now: datetime, tables: Tables) 
     settings = _validated(document, now, tables, problems)
     if settings is None or problems:
         raise ConfigErrors(problems, warnings)
-    warnings += [*warnings_for(settings), *readable_secrets(settings, path, overrides)]
+    garden = build_garden(settings, tables, document.origin)
+    impossible, doubtful = log_problems(garden, document)
+    if impossible:
+        raise ConfigErrors(impossible, warnings)
+    warnings += [*doubtful, *warnings_for(settings), *readable_secrets(settings, path, overrides)]
     recording = settings.weather.file
     return Loaded(
         settings=settings,
-        garden=build_garden(settings, tables, document.origin),
+        garden=garden,
         warnings=tuple(warnings),
         config_file=path,
         garden_file=garden_file,

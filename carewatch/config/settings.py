@@ -102,6 +102,13 @@ class WeatherSettings(Section):
             raise refused("is the same as weather.source")
         return value
 
+    @field_validator("contact")
+    @classmethod
+    def _met_norway_needs_a_contact(cls, value: str, info: ValidationInfo) -> str:
+        if info.data.get("source") == "met-norway" and not value.strip():
+            raise refused("is missing: MET Norway's terms of service ask for it", "an e-mail or web address of yours")
+        return value
+
     @field_validator("file")
     @classmethod
     def _recorded_needs_a_file(cls, value: str | None, info: ValidationInfo) -> str | None:

@@ -16,6 +16,8 @@ from carewatch.forecast.errors import ForecastErrors
 from carewatch.limits.doses import HazardNumbers
 from carewatch.measures.catalogue import Measure
 from carewatch.place.spot import Place
+from carewatch.tasks.numbers import KindRule, TaskNumbers
+from carewatch.whatif.rules import Bound, DayRule, SeasonRule, StackingRule, Vigour, Window, WorkRules
 
 Row = dict[str, Any]
 
@@ -41,6 +43,9 @@ SPECIES_GROUPS: Mapping[str, Mapping[str, str]] = {
     "stage": {
         key: key
         for key in (
+            "chill_portions",
+            "chill_cost",
+            "forcing_base_c",
             "bud_swell_gdd",
             "leaf_out_gdd",
             "flush_gdd",
@@ -100,6 +105,8 @@ class Tables:
     pot_materials: Mapping[str, PotMaterial]
     pot_colours: Mapping[str, float]
     forecast_errors: ForecastErrors
+    tasks: TaskNumbers
+    work_rules: WorkRules
     species_rows: Mapping[str, Species] = field(repr=False)
     genus_rows: Mapping[str, Species] = field(repr=False)
     common_names: Mapping[str, str] = field(repr=False)
@@ -158,6 +165,7 @@ def load_tables() -> Tables:
     colours = dict(pots["colour"])
     colours.pop("source")
     return Tables(
+        work_rules=_work_rules(_read("seasons.toml")),
         works=_works(_read("works.toml")),
         measures=_measures(_read("measures.toml")),
         substrates={name: Substrate(name=name, **row) for name, row in _read("substrates.toml").items()},
@@ -166,6 +174,7 @@ def load_tables() -> Tables:
         pot_materials={name: PotMaterial(**row) for name, row in pots["material"].items()},
         pot_colours=colours,
         forecast_errors=ForecastErrors(**{key: _frozen(value) for key, value in _read("forecast.toml").items()}),
+        tasks=_tasks(_read("tasks.toml")),
         species_rows={name: _species("species", _rows_from_species(name, species)) for name in species["species"]},
         genus_rows=_genera(species),
         common_names={name.casefold(): botanical for name, botanical in species["common"].items()},
@@ -229,6 +238,46 @@ def _hazards(table: Row) -> HazardNumbers:
             values |= {key: _frozen(value) for key, value in row.items() if key != "source"}
     sources = {group: row["source"] for group, row in table.items()}
     return HazardNumbers(organ_weight=organ_weight, sources=sources, **values)
+
+
+def _work_rules(table: Row) -> WorkRules:
+    """When works are right, which do not go together, and what their day must be like."""
+    seasons = [
+        SeasonRule(
+            windows=tuple(Window(**{end: Bound(**({"days": 0} | row[end])) for end in row}) for row in rule["windows"]),
+            winter_place=rule.get("winter_place", False),
+            **_complete(
+                {key: value for key, value in rule.items() if key not in ("windows", "winter_place")},
+                _optional(SeasonRule),
+            ),
+        )
+        for rule in table["season"]
+    ]
+    stacking = [
+        StackingRule(**_complete({key: value for key, value in rule.items() if key != "season"}, ("days",)))
+        for rule in table["stacking"]
+    ]
+    heavy = dict(table["heavy"])
+    dry = {"dry_before_h": 0.0, "dry_after_h": 0.0}
+    return WorkRules(
+        seasons=tuple(seasons),
+        stacking=tuple(stacking),
+        heavy_source=heavy.pop("source"),
+        heavy=heavy,
+        vigour=Vigour(**_complete(table["vigour"], ())),
+        days=tuple(DayRule(**_complete(dry | row, ())) for row in table["day"].values()),
+    )
+
+
+def _tasks(table: Row) -> TaskNumbers:
+    """The numbers of the long clock: rows are flattened, their sources kept by row."""
+    rules = {kind: KindRule(**_complete(row, _optional(KindRule))) for kind, row in table["kindest"].items()}
+    rows = {name: row for name, row in table.items() if name != "kindest"}
+    values: Row = {}
+    for row in rows.values():
+        values |= {key: _frozen(value) for key, value in row.items() if key != "source"}
+    values["around_leaf_out_days"] = {kind: _frozen(days) for kind, days in values["around_leaf_out_days"].items()}
+    return TaskNumbers(kindest=rules, sources={name: row["source"] for name, row in rows.items()}, **values)
 
 
 def _genera(table: Row) -> dict[str, Species]:

@@ -105,6 +105,12 @@ def _rising_pair(value: tuple[date, date]) -> tuple[date, date]:
     return value
 
 
+def _one_line(value: str) -> str:
+    if not value.isprintable():
+        raise refused("is more than one line")
+    return value
+
+
 def _moment(value: Any) -> datetime | date:
     if isinstance(value, str):
         try:
@@ -138,6 +144,7 @@ Day = Annotated[date, BeforeValidator(_no_bare_number)]
 Days = Annotated[tuple[Day, Day], AfterValidator(_rising_pair)]
 Moment = Annotated[datetime | date, BeforeValidator(_moment)]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+BranchName = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1), AfterValidator(_one_line)]
 Zone = Annotated[str, AfterValidator(_known_zone)]
 Identifier = Annotated[str, AfterValidator(_identifier)]
 WebAddress = Annotated[str, AfterValidator(_web_address)]

@@ -36,10 +36,10 @@ class StoredEntry:
 
 def entry_identity(entry: Entry, zone: tzinfo) -> str:
     """
-    What makes an entry the same as another: 64 hex digits over tree, work and day at the site.
+    What makes an entry the same as another: 64 hex digits over tree, work, day at the site and branch.
 
-    A work is done to a tree once a day. What recurs within a day (moves, waterings, what is seen, measures that begin
-    and end) is the same only at the same second, with the same place, observation or measure.
+    A work is done to a tree, or to one branch of it, once a day. What recurs within a day (moves, waterings, what is
+    seen, measures that begin and end) is the same only at the same second, with the same place, observation or measure.
 
     zone: of the site.
     """
@@ -51,6 +51,8 @@ def day_identity(entry: Entry, day: date) -> str:
     parts: list[str | None] = [entry.tree, entry.work, day.isoformat()]
     if entry.work in NOTES:
         parts += [time_text(entry.at), entry.to, entry.seen, entry.measure]
+    elif entry.branch is not None:
+        parts.append(entry.branch)
     return sha256(json.dumps(parts).encode()).hexdigest()
 
 
@@ -161,9 +163,10 @@ def log_version(snapshot: Snapshot) -> int:
 def insert(transaction: Transaction, entry: Entry, day: date, recorded_at: datetime, struck_at: datetime | None) -> int:
     """The number of an entry that is stored as it is, with its history: for `add`, and for what is read back."""
     row = transaction.execute(
-        "INSERT INTO entry (identity, tree, work, at, day, roots, roots_worked, removed, tied, paste, to_place, seen, "
-        "measure, note, recorded_at, struck_at) VALUES (:identity, :tree, :work, :at, :day, :roots, :roots_worked, "
-        ":removed, :tied, :paste, :to_place, :seen, :measure, :note, :recorded_at, :struck_at) RETURNING number",
+        "INSERT INTO entry (identity, tree, work, at, day, roots, roots_worked, removed, tied, paste, branch, "
+        "gauge_mm, due, other_tree, to_place, seen, measure, note, recorded_at, struck_at) VALUES (:identity, :tree, "
+        ":work, :at, :day, :roots, :roots_worked, :removed, :tied, :paste, :branch, :gauge_mm, :due, :other_tree, "
+        ":to_place, :seen, :measure, :note, :recorded_at, :struck_at) RETURNING number",
         {
             "identity": day_identity(entry, day),
             "tree": entry.tree,
@@ -175,6 +178,10 @@ def insert(transaction: Transaction, entry: Entry, day: date, recorded_at: datet
             "removed": None if entry.removed is None else float(entry.removed),
             "tied": int(entry.tied),
             "paste": int(entry.paste),
+            "branch": entry.branch,
+            "gauge_mm": None if entry.gauge_mm is None else float(entry.gauge_mm),
+            "due": None if entry.due is None else entry.due.isoformat(),
+            "other_tree": entry.other_tree,
             "to_place": entry.to,
             "seen": entry.seen,
             "measure": entry.measure,
@@ -200,8 +207,9 @@ def _refuse_impossible(entry: Entry, day: date, today: date) -> None:
         raise StoreRefused(f"{entry.work!r} is no work of the care log; it knows {', '.join((*WORKS, *NOTES))}")
     if entry.seen is not None and entry.seen not in OBSERVATIONS:
         raise StoreRefused(f"{entry.seen!r} is no observation; the care log knows {', '.join(OBSERVATIONS)}")
-    if not is_storable(entry.note or ""):
-        raise StoreRefused("the note holds signs that are no text")
+    for name, text in (("note", entry.note), ("branch", entry.branch)):
+        if not is_storable(text or ""):
+            raise StoreRefused(f"the {name} holds signs that are no text")
     # The day, not the hour: today's work may be written down before the noon that a bare date means.
     if day > today:
         raise StoreRefused(f"{entry.work} of {entry.tree} on {day} lies in the future (today is {today})")
@@ -217,6 +225,8 @@ def _refuse_struck(found: StoredEntry) -> None:
 
 def _double(entry: Entry, day: date, origin: str) -> StoreRefused:
     hint = " Give the time of day if it was done twice." if entry.work in NOTES else ""
+    if entry.work in ("wire", "bend", "set-layer"):
+        hint = " Name the branch of each if it was done to several (--branch)."
     return StoreRefused(f"{entry.work} of {entry.tree} on {day} is in the care log already ({origin}).{hint}")
 
 
@@ -234,6 +244,10 @@ def _from_row(row: Row) -> StoredEntry:
         removed=row["removed"],
         tied=bool(row["tied"]),
         paste=bool(row["paste"]),
+        branch=row["branch"],
+        gauge_mm=row["gauge_mm"],
+        due=None if row["due"] is None else date.fromisoformat(row["due"]),
+        other_tree=row["other_tree"],
         to=row["to_place"],
         seen=row["seen"],
         measure=row["measure"],

@@ -84,6 +84,27 @@ def lease_ended(snapshot: Snapshot) -> frozenset[int]:
     return frozenset(row["id"] for row in rows)
 
 
+def claims_standing(snapshot: Snapshot) -> int:
+    """How many open rows are claimed at this moment."""
+    found = snapshot.execute(
+        "SELECT COUNT(*) AS standing FROM outbox WHERE sent_at IS NULL AND failed_at IS NULL AND lease_until > ?",
+        (time_text(snapshot.now),),
+    ).fetchone()
+    return int(found["standing"])
+
+
+def end_claims(transaction: Transaction) -> None:
+    """
+    End every claim now, as if its time had run out: for the one that has just become the only service on the database.
+
+    Whoever held them is dead; waiting for its time to run out could make a warning late.
+    """
+    transaction.execute(
+        "UPDATE outbox SET lease_until = :now WHERE sent_at IS NULL AND failed_at IS NULL AND lease_until > :now",
+        {"now": time_text(transaction.now)},
+    )
+
+
 def mark_sent(transaction: Transaction, row: OutboxRow) -> None:
     """The channel took it. This holds also when the claim ended before, or the row was given up meanwhile."""
     transaction.execute(

@@ -1,11 +1,10 @@
 """
-The care log and the readings as plain files, to be read by people, kept under version control, and read back.
+The care log, the readings and the past weather as plain files, to be kept, compared, and read back.
 
-One JSON document per line (RFC 8259), UTF-8, in the order in which things were recorded; the first line says what the
-file is. What is absent is left out. The same content gives the same bytes.
+Lines stand in the order in which things were recorded, what was struck or corrected too: what comes back into an empty
+database is exported again byte for byte, under the same numbers.
 """
 
-import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from contextlib import ExitStack
@@ -13,57 +12,34 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta, tzinfo
 from pathlib import Path
 
-from carewatch.care.log import NOTES, OBSERVATIONS, WORKS, Entry
-from carewatch.sqlite.care_log import StoredEntry, day_identity, entry_identity, history, insert, is_storable
+from carewatch.care.log import Entry
+from carewatch.sqlite.care_log import StoredEntry, day_identity, entry_identity, history, insert
 from carewatch.sqlite.database import Database, Snapshot, Transaction
 from carewatch.sqlite.files import PRIVATE_FOLDER, draft_beside
-from carewatch.sqlite.readings import Reading, insert_reading
+from carewatch.sqlite.readings import Reading, StoredReading, insert_reading, reading_history
 from carewatch.sqlite.refused import StoreRefused
-from carewatch.sqlite.text_time import time_of, time_text
+from carewatch.sqlite.text_time import optional_text, time_of, time_text
+from carewatch.sqlite.transfer_lines import ENTRY_FIELDS, READING_FIELDS, Line, document, lines_of
+from carewatch.sqlite.transfer_weather import WEATHER_FILE, import_weather, read_weather, weather_lines
 
 CARE_LOG_FILE = "care-log.jsonl"
 READINGS_FILE = "readings.jsonl"
-_VERSION = 1
 _PROBLEMS_SHOWN = 20
-# Fields of a line of the care log: what JSON holds there, whether it must be there, and the words it may be.
-_ENTRY_FIELDS: dict[str, tuple[tuple[type, ...], bool, tuple[str, ...]]] = {
-    "number": ((int,), True, ()),
-    "tree": ((str,), True, ()),
-    "work": ((str,), True, (*WORKS, *NOTES)),
-    "at": ((str,), True, ()),
-    "day": ((str,), True, ()),
-    "roots": ((str,), False, ("sparse", "fair", "dense")),
-    "roots_worked": ((bool,), False, ()),
-    "removed": ((int, float), False, ()),
-    "tied": ((bool,), False, ()),
-    "paste": ((bool,), False, ()),
-    "to": ((str,), False, ()),
-    "seen": ((str,), False, OBSERVATIONS),
-    "measure": ((str,), False, ()),
-    "note": ((str,), False, ()),
-    "recorded_at": ((str,), True, ()),
-    "struck_at": ((str,), False, ()),
-    "superseded_by": ((int,), False, ()),
-}
-_READING_FIELDS: dict[str, tuple[tuple[type, ...], bool, tuple[str, ...]]] = {
-    "place": ((str,), True, ()),
-    "at": ((str,), True, ()),
-    "value_c": ((int, float), True, ()),
-    "recorded_at": ((str,), True, ()),
-}
-_TIMES = ("at", "recorded_at", "struck_at")
-_NAMES = {str: "a text", bool: "true or false", int: "a whole number", float: "a number"}
-_Line = tuple[int, dict[str, object]]
 
 
 @dataclass(frozen=True)
 class Imported:
-    """How many entries and readings were new, and how many stood in the database already, the very same."""
+    """
+    How many entries and readings were new, and how many stood in the database already, the very same.
+
+    weather_days_new: days of past weather from one origin that were not known, or with fewer hours.
+    """
 
     entries_new: int
     entries_known: int
     readings_new: int
     readings_known: int
+    weather_days_new: int = 0
 
 
 @dataclass(frozen=True)
@@ -81,14 +57,19 @@ class _Read:
 
 @dataclass(frozen=True)
 class _ReadReading:
+    """A line of the readings, likewise; lines without a number have one below zero."""
+
     line: int
+    number: int
     reading: Reading
     recorded_at: datetime
+    struck_at: datetime | None
+    superseded_by: int | None
 
 
-def export_directory(database: Database, directory: Path, now: datetime) -> tuple[Path, Path]:
+def export_directory(database: Database, directory: Path, now: datetime) -> tuple[Path, ...]:
     """
-    The files of the care log and of the readings, written into `directory` in place of older ones.
+    The files of the care log, the readings and the past weather, written into `directory` in place of older ones.
 
     directory: made, private, if it is missing. now: aware.
 
@@ -100,11 +81,15 @@ def export_directory(database: Database, directory: Path, now: datetime) -> tupl
     except OSError as error:
         raise StoreRefused(f"the folder {directory} cannot be made: {(error.strerror or str(error)).lower()}") from None
     with database.snapshot(now) as snapshot:
-        contents = {CARE_LOG_FILE: care_log_lines(snapshot), READINGS_FILE: reading_lines(snapshot)}
+        contents = {
+            CARE_LOG_FILE: care_log_lines(snapshot),
+            READINGS_FILE: reading_lines(snapshot),
+            WEATHER_FILE: weather_lines(snapshot),
+        }
     with ExitStack() as drafts:
         for name, content in contents.items():
             drafts.enter_context(draft_beside(directory / name)).write_bytes(content)
-    return directory / CARE_LOG_FILE, directory / READINGS_FILE
+    return tuple(directory / name for name in contents)
 
 
 def import_directory(
@@ -119,8 +104,9 @@ def import_directory(
     """
     directory = directory.expanduser().resolve()
     problems: list[str] = []
-    log = _lines(directory / CARE_LOG_FILE, "care-log", _ENTRY_FIELDS, problems)
-    taken = _lines(directory / READINGS_FILE, "readings", _READING_FIELDS, problems)
+    log = lines_of(directory / CARE_LOG_FILE, "care-log", ENTRY_FIELDS, problems)
+    taken = lines_of(directory / READINGS_FILE, "readings", READING_FIELDS, problems)
+    weather = read_weather(directory, problems)
     entries = [entry for line in log if (entry := _entry(line, now, problems)) is not None]
     thermometer = [reading for line in taken if (reading := _reading(line, now, problems)) is not None]
     _refuse(problems)
@@ -128,24 +114,19 @@ def import_directory(
         elsewhere_by = {entry_identity(entry, zone): entry.origin for entry in elsewhere}
         entries_new = _import_entries(transaction, entries, elsewhere_by, problems)
         readings_new = _import_readings(transaction, thermometer, problems)
+        days_new = import_weather(transaction, weather, problems)
         _refuse(problems)
-    return Imported(entries_new, len(entries) - entries_new, readings_new, len(thermometer) - readings_new)
+    return Imported(entries_new, len(entries) - entries_new, readings_new, len(thermometer) - readings_new, days_new)
 
 
 def care_log_lines(snapshot: Snapshot) -> bytes:
     """The content of the file of the care log, struck entries too."""
-    return _document("care-log", (_entry_fields(found) for found in history(snapshot)))
+    return document("care-log", (_entry_fields(found) for found in history(snapshot)))
 
 
 def reading_lines(snapshot: Snapshot) -> bytes:
-    """The content of the file of the readings."""
-    rows = snapshot.execute("SELECT at, place, value_c, recorded_at FROM reading ORDER BY at, place")
-    return _document("readings", ({name: row[name] for name in _READING_FIELDS} for row in rows))
-
-
-def _document(kind: str, lines: Iterable[Mapping[str, object]]) -> bytes:
-    head: dict[str, object] = {"carewatch": kind, "version": _VERSION}
-    return "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in (head, *lines)).encode()
+    """The content of the file of the readings, struck ones too."""
+    return document("readings", (_reading_fields(found) for found in reading_history(snapshot)))
 
 
 def _entry_fields(found: StoredEntry) -> dict[str, object]:
@@ -161,106 +142,44 @@ def _entry_fields(found: StoredEntry) -> dict[str, object]:
         "removed": entry.removed,
         "tied": entry.tied or None,
         "paste": entry.paste or None,
+        "branch": entry.branch,
+        "gauge_mm": entry.gauge_mm,
+        "due": None if entry.due is None else entry.due.isoformat(),
+        "other_tree": entry.other_tree,
         "to": entry.to,
         "seen": entry.seen,
         "measure": entry.measure,
         "note": entry.note,
         "recorded_at": time_text(found.recorded_at),
-        "struck_at": None if found.struck_at is None else time_text(found.struck_at),
+        "struck_at": optional_text(found.struck_at),
         "superseded_by": found.superseded_by,
     }
     return {name: value for name, value in fields.items() if value is not None}
 
 
-def _lines(
-    path: Path, kind: str, known: Mapping[str, tuple[tuple[type, ...], bool, tuple[str, ...]]], problems: list[str]
-) -> list[_Line]:
-    """The lines of a file with their numbers; those that cannot be used are added to the problems instead."""
-    try:
-        text = path.read_bytes().decode("utf-8")
-    except UnicodeDecodeError as error:
-        problems.append(f"{path} is no UTF-8 text (byte {error.start})")
-        return []
-    except OSError as error:
-        problems.append(f"{path} cannot be read: {(error.strerror or str(error)).lower()}")
-        return []
-    found: list[_Line] = []
-    # Only at line feeds: a note may hold other signs at which Python would split.
-    for number, line in enumerate(text.removesuffix("\n").split("\n"), start=1):
-        where = f"{path} line {number}"
-        try:
-            content = json.loads(line, parse_constant=_no_number)
-        except ValueError:
-            content = None
-        if number == 1:
-            if content != {"carewatch": kind, "version": _VERSION}:
-                problems.append(
-                    f'{where} must be {{"carewatch": "{kind}", "version": {_VERSION}}}: the file is another'
-                )
-                return []
-        elif not isinstance(content, dict):
-            problems.append(f"{where} is no JSON object")
-        else:
-            faults = [*_faults(content, known)]
-            problems.extend(f"{where}: {fault}" for fault in faults)
-            if not faults:
-                found.append((number, content))
-    return found
+def _reading_fields(found: StoredReading) -> dict[str, object]:
+    fields: dict[str, object] = {
+        "number": found.number,
+        "place": found.reading.place,
+        "at": time_text(found.reading.at),
+        "value_c": found.reading.value_c,
+        "recorded_at": time_text(found.recorded_at),
+        "struck_at": optional_text(found.struck_at),
+        "superseded_by": found.superseded_by,
+    }
+    return {name: value for name, value in fields.items() if value is not None}
 
 
-def _no_number(name: str) -> object:
-    raise ValueError(f"{name} is not JSON")
-
-
-def _faults(
-    content: Mapping[str, object], known: Mapping[str, tuple[tuple[type, ...], bool, tuple[str, ...]]]
-) -> Iterable[str]:
-    for name in sorted(content.keys() - known.keys()):
-        yield f"{name!r} is not a known key; accepted: {', '.join(known)}"
-    for name, (kinds, needed, words) in known.items():
-        value = content.get(name)
-        if name not in content:
-            if needed:
-                yield f"{name} is missing"
-        elif type(value) not in kinds:
-            yield f"{name} is {_shown(value)}; accepted: {_NAMES[kinds[-1]]}"
-        elif isinstance(value, str) and not is_storable(value):
-            yield f"{name} holds signs that are no text"
-        elif words and value not in words:
-            yield f"{name} is {_shown(value)}; accepted: {', '.join(words)}"
-        elif name in _TIMES and not _is_time(str(value)):
-            yield f"{name} is {_shown(value)}; accepted: a UTC time such as 2026-11-05T11:00:00Z"
-        elif name == "day" and not _is_day(str(value)):
-            yield f"{name} is {_shown(value)}; accepted: a date such as 2026-11-05"
-
-
-def _shown(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False)[:60]
-
-
-def _is_time(text: str) -> bool:
-    try:
-        time_of(text)
-    except ValueError:
-        return False
-    return True
-
-
-def _is_day(text: str) -> bool:
-    try:
-        return date.fromisoformat(text).isoformat() == text
-    except ValueError:
-        return False
-
-
-def _entry(line: _Line, now: datetime, problems: list[str]) -> _Read | None:
+def _entry(line: Line, now: datetime, problems: list[str]) -> _Read | None:
     number, content = line
     where = f"{CARE_LOG_FILE} line {number}"
     own = ("number", "at", "day", "recorded_at", "struck_at", "superseded_by")
     options = {name: value for name, value in content.items() if name not in own}
+    # By way of text: a whole number beyond all bounds becomes one that the database refuses.
+    options |= {name: float(str(options[name])) for name in ("removed", "gauge_mm") if name in options}
+    if "due" in options:
+        options["due"] = date.fromisoformat(str(options["due"]))
     at, day = time_of(str(content["at"])), date.fromisoformat(str(content["day"]))
-    struck = content.get("struck_at")
-    superseded = content.get("superseded_by")
     # Zones lie between 14 hours before and 12 hours after UTC.
     since_midnight = at.replace(tzinfo=None) - datetime.combine(day, time())
     if not timedelta(hours=-14) <= since_midnight < timedelta(hours=36):
@@ -275,19 +194,33 @@ def _entry(line: _Line, now: datetime, problems: list[str]) -> _Read | None:
         entry=Entry(at=at, **options),  # type: ignore[arg-type]  # the table of fields holds their types
         day=day,
         recorded_at=time_of(str(content["recorded_at"])),
-        struck_at=None if struck is None else time_of(str(struck)),
-        superseded_by=None if superseded is None else int(str(superseded)),
+        struck_at=_struck(content),
+        superseded_by=_superseded(content),
     )
 
 
-def _reading(line: _Line, now: datetime, problems: list[str]) -> _ReadReading | None:
+def _struck(content: Mapping[str, object]) -> datetime | None:
+    return time_of(str(content["struck_at"])) if "struck_at" in content else None
+
+
+def _superseded(content: Mapping[str, object]) -> int | None:
+    return int(str(content["superseded_by"])) if "superseded_by" in content else None
+
+
+def _reading(line: Line, now: datetime, problems: list[str]) -> _ReadReading | None:
     number, content = line
     at = time_of(str(content["at"]))
     if at > now:
         problems.append(f"{READINGS_FILE} line {number}: {content['at']} lies in the future")
         return None
-    reading = Reading(str(content["place"]), at, float(str(content["value_c"])))
-    return _ReadReading(number, reading, time_of(str(content["recorded_at"])))
+    return _ReadReading(
+        line=number,
+        number=int(str(content.get("number", -number))),
+        reading=Reading(str(content["place"]), at, float(str(content["value_c"]))),
+        recorded_at=time_of(str(content["recorded_at"])),
+        struck_at=_struck(content),
+        superseded_by=_superseded(content),
+    )
 
 
 def _import_entries(
@@ -325,7 +258,7 @@ def _import_entries(
         new.append(read)
         if read.struck_at is None:
             holding[day_identity(read.entry, read.day)] = numbers[read.number]
-    _link(transaction, new, numbers, problems)
+    _link(transaction, "entry", CARE_LOG_FILE, new, numbers, problems)
     return len(new)
 
 
@@ -347,34 +280,83 @@ def _conflict(read: _Read, same: list[StoredEntry], holding: Mapping[str, int], 
     return ""
 
 
-def _link(transaction: Transaction, new: list[_Read], numbers: Mapping[int, int], problems: list[str]) -> None:
-    """Let struck entries point to those that supersede them, under the numbers that they have here."""
+def _link(
+    transaction: Transaction,
+    table: str,
+    file: str,
+    new: Iterable[_Read | _ReadReading],
+    numbers: Mapping[int, int],
+    problems: list[str],
+) -> None:
+    """Let struck lines point to those that supersede them, under the numbers that they have here."""
     for read in new:
         if read.superseded_by is None:
             continue
-        where = f"{CARE_LOG_FILE} line {read.line}"
+        where = f"{file} line {read.line}"
         if read.superseded_by not in numbers:
             problems.append(f"{where}: superseded_by is {read.superseded_by}, and no line has this number")
         elif read.struck_at is None:
             problems.append(f"{where}: superseded_by needs struck_at")
+        elif numbers[read.superseded_by] == numbers[read.number]:
+            problems.append(f"{where}: superseded_by is its own number")
         else:
             transaction.execute(
-                "UPDATE entry SET superseded_by = ? WHERE number = ?",
+                f"UPDATE {table} SET superseded_by = ? WHERE number = ?",  # noqa: S608  one of two names, both ours
                 (numbers[read.superseded_by], numbers[read.number]),
             )
 
 
 def _import_readings(transaction: Transaction, reads: list[_ReadReading], problems: list[str]) -> int:
     """How many readings were new."""
-    new = 0
+    holding: dict[tuple[str, datetime], StoredReading] = {}
+    past: dict[object, int] = {}
+    for found in reading_history(transaction):
+        if found.struck_at is None:
+            holding[found.reading.place, found.reading.at] = found
+        else:
+            past[found.reading, found.recorded_at, found.struck_at] = found.number
+    numbers: dict[int, int] = {}
+    new: list[_ReadReading] = []
     for read in reads:
+        where = f"{READINGS_FILE} line {read.line}"
+        if read.number in numbers:
+            problems.append(f"{where}: number {read.number} stands there twice")
+            continue
+        held = holding.get((read.reading.place, read.reading.at))
+        if read.struck_at is not None:
+            known = past.get((read.reading, read.recorded_at, read.struck_at))
+        else:
+            known = held.number if held is not None and held.reading.value_c == read.reading.value_c else None
+        if known is not None:
+            numbers[read.number] = known
+            continue
+        fault = _reading_conflict(read, held, past)
+        if fault:
+            problems.append(f"{where}: {fault}")
+            continue
         try:
-            new += insert_reading(transaction, read.reading, read.recorded_at)
-        except StoreRefused as refused:
-            problems.append(f"{READINGS_FILE} line {read.line}: {refused.reason}")
+            number = insert_reading(transaction, read.reading, read.recorded_at, read.struck_at)
         except sqlite3.IntegrityError as error:
-            problems.append(f"{READINGS_FILE} line {read.line}: not accepted ({error})")
-    return new
+            problems.append(f"{where}: not accepted ({error})")
+            continue
+        numbers[read.number] = number
+        new.append(read)
+        if read.struck_at is None:
+            key = read.reading.place, read.reading.at
+            holding[key] = StoredReading(number, read.reading, read.recorded_at, None, None)
+    _link(transaction, "reading", READINGS_FILE, new, numbers, problems)
+    return len(new)
+
+
+def _reading_conflict(read: _ReadReading, held: StoredReading | None, past: Mapping[object, int]) -> str:
+    """Why a reading cannot be added to what stands, or ""."""
+    place, at = read.reading.place, time_text(read.reading.at)
+    if read.struck_at is None and held is not None:
+        return f"{place} has a reading of {held.reading.value_c:g} °C at {at} already (reading {held.number})"
+    same_held = held is not None and (held.reading, held.recorded_at) == (read.reading, read.recorded_at)
+    if same_held or any(key[:2] == (read.reading, read.recorded_at) for key in past if isinstance(key, tuple)):
+        return f"the reading of {place} at {at} was struck in only one of them, or at another time"
+    return ""
 
 
 def _refuse(problems: list[str]) -> None:

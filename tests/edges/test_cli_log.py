@@ -94,6 +94,11 @@ def test_a_stronger_layer_is_not_called_the_weakest(own: OwnGarden) -> None:
         ("observe wilting", "A note for you"),
         ("begin fleece", "Fleece is in force until its end is logged."),
         ("tie-down", "It counts as tied from then on."),
+        ("wire --branch top --gauge 2.5", "wire on top, 2.5 mm on 2026-11-05"),
+        ("sacrifice --branch trunk", "planned to go by 20 Aug 2027, late in the next summer"),
+        ("sacrifice --branch trunk --due 2028-09-01", "planned to go by 1 Sep 2028; log cut-off --branch"),
+        ("cut-off --branch low --paste", "its wood bears 3 degrees less frost for 21 days"),
+        ("feed", "A note for you; no number changes by it."),
         ("repot --on 2025-04-01", "What is left of it today stands in `carewatch explain elm`."),
     ],
 )
@@ -124,6 +129,19 @@ def test_a_work_is_done_once_a_day_wherever_it_stands(own: OwnGarden) -> None:
         ("elm root-prune --removed 1.3", ["--removed is out of range", '"1.3"', "over 0 and up to 1"]),
         ("elm root-prune --removed half", ["--removed is of the wrong kind", '"half"']),
         ("elm wire --removed 0.3", ["--removed has no meaning with wire"]),
+        ("elm wire --roots fair", ["--roots has no meaning with wire", "only with sever-layer"]),
+        ("elm water --tied", ["--tied has no meaning with water"]),
+        ("elm observe wilting --paste", ["--paste has no meaning with observe"]),
+        ("elm root-prune --removed 0.3 --gauge 2", ["--gauge has no meaning with root-prune", "only with wire, bend"]),
+        ("elm wire --gauge 40", ["--gauge is out of range", "millimetres of wire, 0.3 to 12"]),
+        ("elm wire --gauge thick", ["--gauge is of the wrong kind"]),
+        ("elm sacrifice", ["--branch is missing"]),
+        ("elm sacrifice --branch low --due 2026-11-05", ["--due is not after the day on which it is planned"]),
+        ("elm sacrifice --branch low --due soon", ["--due is of the wrong kind"]),
+        ("elm wire --due 2027-08-20", ["--due has no meaning with wire", "only with sacrifice"]),
+        ("elm cut-off --removed 1", ["--removed leaves nothing of the tree"]),
+        ("elm cut-off --other-tree Elm", ["--other-tree is not a valid id", "did you mean elm?"]),
+        ("elm water a b", ["'b' is one word too many after a"]),
         ("elm wire --on 2026-11-06", ["--on lies in the future (today is 2026-11-05)"]),
         ("elm wire --on tomorrow", ["--on is no date"]),
         ("elm move", ["--to is missing"]),
@@ -234,35 +252,6 @@ def test_entries_that_no_longer_fit_the_garden_are_left_out_and_told(own: OwnGar
     assert second.startswith("entry 2 of the database: begin of elm")
 
 
-def test_a_reading_is_kept_once(own: OwnGarden) -> None:
-    assert own.ran("reading", "lawn", "-3.5").out == "lawn: −3.5 °C on 2026-11-05 at 12:30 is kept.\n"
-    assert own.document("reading", "lawn", "−3,5 °C") == {
-        "version": 1,
-        "dry_run": False,
-        "place": "lawn",
-        "at": "2026-11-05T12:30+01:00",
-        "value_c": -3.5,
-        "new": False,
-    }
-    assert "has a reading of -3.5 °C" in own.refused("reading", "lawn", "4", code=1)
-    assert own.document("reading", "lawn", "4", "--at", "2026-11-05T07:00")["new"]
-
-
-@pytest.mark.parametrize(
-    ("arguments", "code", "said"),
-    [
-        (("lown", "3"), 2, "There is no place 'lown'. Did you mean lawn?"),
-        (("lawn", "71"), 2, "−60 °C to 70 °C are accepted"),
-        (("lawn", "nan"), 2, "−60 °C to 70 °C are accepted"),
-        (("lawn", "mild"), 2, "'mild' is no temperature"),
-        (("lawn", "3", "--at", "noon"), 2, "--at 'noon' is no time"),
-        (("lawn", "3", "--at", "2026-11-05T13:00"), 1, "lies in the future"),
-    ],
-)
-def test_a_reading_that_cannot_be_is_refused(own: OwnGarden, arguments: tuple[str, ...], code: int, said: str) -> None:
-    assert said in own.refused("reading", *arguments, code=code)
-
-
 @pytest.mark.parametrize(
     "arguments",
     ["log elm water", "log elm show", "reading lawn 3", "outlook", "explain elm", "rounds", "answer last done"],
@@ -301,3 +290,77 @@ def test_a_clock_that_cannot_be_read_stops_everything(own: OwnGarden, monkeypatc
 
     assert (done.code, done.out) == (2, "")
     assert "cannot be read" in done.err
+
+
+def test_feeding_after_root_work_is_logged_with_the_pause_that_practice_keeps(own: OwnGarden) -> None:
+    assert own.ran("log", "elm", "root-prune", "--removed", "0.3", "--on", "2026-10-01").code == 0
+
+    said = own.ran("log", "elm", "feed").out
+
+    assert "four to six weeks after root work, and root-prune was on 1 Oct 2026" in said
+    assert "wait until 12 Nov 2026" in said
+    assert "four to six weeks" not in own.ran("log", "pine", "feed").out
+
+
+def test_a_planned_removal_is_listed_until_it_is_done(own: OwnGarden) -> None:
+    assert own.ran("log", "elm", "sacrifice", "--branch", "leader", "--on", "2025-05-01").code == 0
+
+    assert own.document("log", "elm")["planned"] == [
+        {"branch": "leader", "due": "2026-08-20", "origin": "entry 1 of the database"}
+    ]
+    assert "planned: leader is to go by 2026-08-20" in own.ran("log", "elm").out
+    assert own.ran("log", "elm", "cut-off", "--branch", "leader", "--removed", "0.3").code == 0
+    assert own.document("log", "elm")["planned"] == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ("elm unwire --branch top", "no wire was set on top before"),
+        ("elm untie", "no ties were set before"),
+        ("elm end fleece", "Nothing was in force then."),
+        ("elm observe mature", "colouring was seen on 2026-10-31 (config.toml line"),
+    ],
+)
+def test_what_hardly_can_be_is_questioned_and_taken_when_it_is_sure(own: OwnGarden, arguments: str, said: str) -> None:
+    """A log knows only what was written down: a wire may have been set before it began."""
+    words = own.refused("log", *arguments.split(), code=1)
+
+    assert said in words
+    assert words.rstrip().endswith("If it is so all the same, add --sure.")
+    assert own.log("elm") == []
+    assert own.ran("log", *arguments.split(), "--sure").code == 0
+    assert len(own.log("elm")) == 1
+
+
+def test_what_cannot_be_is_refused_however_sure_one_is(own: OwnGarden) -> None:
+    assert own.ran("log", "elm", "move", "--to", "shed", "--on", "2026-11-01").code == 0
+    for arguments, said in (
+        (("elm", "move", "--to", "bench", "--on", "2026-11-01"), "it was moved to shed (entry 1 of the database)"),
+        (("maple-layer-1", "sever-layer", "--roots", "fair"), "it was severed on 2026-10-12 (config.toml line"),
+        (("maple-layer-1", "repot", "--on", "2026-03-01"), "A branch has no roots of its own"),
+    ):
+        words = own.refused("log", *arguments, "--sure", code=1)
+        assert said in words
+        assert "--sure" not in words
+    assert own.ran("log", "elm", "move", "--to", "bench", "--on", "2026-11-01T17:00").code == 0
+
+
+def test_what_the_files_say_is_held_to_the_same_rules(own: OwnGarden) -> None:
+    """With its line; what may be so, since the database may know more, is a warning."""
+    text = own.config.read_text(encoding="utf-8")
+    work = '\n[[tree.work]]\nwork = "{}"\non = {}\n'
+    own.config.write_text(
+        text + work.format("unwire", "2026-06-30") + work.format("observe", "2026-06-30") + 'seen = "dormant"\n'
+    )
+    checked = own.document("config", "check")["warnings"]
+    assert any("unwire of larch on 2026-06-30: no wire was set before." in warning for warning in checked)
+    assert any("seen does not fit the season of Larix" in warning for warning in checked)
+
+    own.config.write_text(text.replace('id = "elm"', 'id = "elm"\nsince = 2026-11-03', 1))
+    words = own.refused("log", "pine", "water", code=2)
+    assert "tree[elm].work[1] cannot be: elm came to the garden on 2026-11-03" in words
+    assert "an earlier `since`" in words
+
+    own.config.write_text(text + work.format("unwire", "2026-06-30") + work.format("unwire", "2026-06-30T09:00:00"))
+    assert "tree[larch].work[3] is there twice" in own.refused("log", "pine", "water", code=2)

@@ -12,7 +12,7 @@ from tests.edges.own_garden import OwnGarden, own_garden
 
 @pytest.fixture
 def own(tmp_path: Path) -> OwnGarden:
-    """A garden with three entries, one of them struck, and a reading."""
+    """A garden with five entries, one of them struck and one corrected, and two readings, one corrected."""
     garden = own_garden(tmp_path / "garden")
     for arguments in (
         (
@@ -29,7 +29,10 @@ def own(tmp_path: Path) -> OwnGarden:
         ("log", "pine", "wire"),
         ("log", "maple-layer-1", "begin", "fleece"),
         ("log", "pine", "strike", "2"),
+        ("log", "elm", "sacrifice", "--branch", "leader", "--due", "2027-08-20"),
+        ("log", "elm", "amend", "1", "--roots", "sparse", "--on", "2026-11-02"),
         ("reading", "lawn", "-1.5"),
+        ("reading", "lawn", "amend", "1", "-2.5"),
     ):
         done = garden.ran(*arguments)
         assert done.code == 0, done.err
@@ -47,20 +50,21 @@ def content(folder: Path) -> dict[str, bytes]:
 def test_what_was_exported_comes_back_byte_for_byte_and_gives_the_same_outlook(own: OwnGarden, tmp_path: Path) -> None:
     out, again = tmp_path / "out", tmp_path / "again"
     written = own.document("export", str(out))
-    assert [(Path(file["path"]).name, file["bytes"]) for file in written["files"]] == [
-        (name, len(data)) for name, data in content(out).items()
-    ]
-    assert [mode(path) for path in (out, *out.iterdir())] == [0o700, 0o600, 0o600]
+    assert {Path(file["path"]).name: file["bytes"] for file in written["files"]} == {
+        name: len(data) for name, data in content(out).items()
+    }
+    assert [mode(path) for path in (out, *out.iterdir())] == [0o700, 0o600, 0o600, 0o600]
 
     other = own_garden(tmp_path / "other")
     imported = other.document("import", str(out))
-    assert (imported["entries_new"], imported["readings_new"]) == (3, 1)
+    assert (imported["entries_new"], imported["readings_new"]) == (5, 2)
     assert other.ran("export", str(again)).code == 0
 
     assert content(again) == content(out)
-    assert other.ran("outlook", "--json").out == own.ran("outlook", "--json").out
+    for command in (("outlook",), ("explain", "elm"), ("log", "elm", "--all"), ("reading", "lawn", "show", "--all")):
+        assert other.ran(*command, "--json").out == own.ran(*command, "--json").out
     second = other.ran("import", str(out))
-    assert "0 entries new, 3 known already; 0 readings new, 1 known already." in second.out
+    assert "0 entries new, 5 known already; 0 readings new, 2 known already." in second.out
 
 
 def test_a_backup_is_one_private_file_and_comes_back_whole(own: OwnGarden, tmp_path: Path) -> None:
@@ -91,7 +95,7 @@ def test_nothing_is_restored_under_a_running_service(own: OwnGarden, tmp_path: P
         # Everything else may be done beside it.
         assert own.ran("backup", str(copy)).code == 0
         assert own.ran("log", "elm", "wire").code == 0
-    assert len(own.log("elm")) == 3
+    assert len(own.log("elm")) == 4
 
 
 def test_dry_runs_check_everything_and_write_nothing(own: OwnGarden, tmp_path: Path) -> None:
@@ -104,7 +108,7 @@ def test_dry_runs_check_everything_and_write_nothing(own: OwnGarden, tmp_path: P
 
     assert other.document("backup", str(tmp_path / "new.sqlite"), "--dry-run")["files"][0]["bytes"] > 0
     assert other.document("export", str(tmp_path / "new"), "--dry-run")["files"][0]["path"].startswith(str(tmp_path))
-    assert other.document("import", str(out), "--dry-run")["entries_new"] == 3
+    assert other.document("import", str(out), "--dry-run")["entries_new"] == 5
     assert other.document("restore", str(copy), "--dry-run")["kept"] is None
 
     assert content(other.folder) | content(out) == before
@@ -133,14 +137,14 @@ def test_entries_that_nobody_can_reckon_with_are_named_at_import(own: OwnGarden,
     out = tmp_path / "out"
     assert own.ran("export", str(out)).code == 0
     log = out / "care-log.jsonl"
-    text = log.read_text(encoding="utf-8").replace('"roots": "fair", ', "").replace('"pine"', '"sold-pine"')
+    text = log.read_text(encoding="utf-8").replace('"roots": "sparse", ', "").replace('"pine"', '"sold-pine"')
     log.write_text(text, encoding="utf-8")
     other = own_garden(tmp_path / "other")
 
     done = other.ran("import", str(out))
 
     assert done.code == 0
-    assert "sever-layer of elm on 2026-11-03 is left out: it does not say how many roots there were." in done.err
+    assert "sever-layer of elm on 2026-11-02 is left out: it does not say how many roots there were." in done.err
     # The wiring of the pine was struck: nothing of a sold tree holds.
     assert "sold-pine" not in done.err
     assert other.ran("log", "elm", "show").code == 0
@@ -200,3 +204,20 @@ def test_a_folder_that_cannot_be_written_is_named(own: OwnGarden, tmp_path: Path
 
     assert "cannot be written" in own.refused("backup", str(closed / "copy.sqlite"), code=1)
     assert "cannot be written" in own.refused("export", str(closed), code=1)
+
+
+def test_what_contradicts_the_log_of_the_files_is_told_at_import_and_kept(own: OwnGarden, tmp_path: Path) -> None:
+    """A log that is not quite right must come back all the same: it is the only one there is."""
+    out = tmp_path / "out"
+    assert own.ran("export", str(out)).code == 0
+    other = own_garden(tmp_path / "other")
+    text = other.config.read_text(encoding="utf-8")
+    other.config.write_text(
+        text.replace('id = "elm"', 'id = "elm"\nsince = 2026-11-03', 1).replace("2026-10-31", "2026-11-04")
+    )
+
+    done = other.ran("import", str(out))
+
+    assert done.code == 0
+    assert "sever-layer of elm on 2026-11-02: elm came to the garden on 2026-11-03" in done.err
+    assert [entry["work"] for entry in other.log("elm")] == ["sever-layer", "sacrifice"]

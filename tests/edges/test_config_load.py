@@ -39,7 +39,9 @@ def test_the_example_loads_without_a_warning() -> None:
 
     assert example.warnings == ()
     assert [tree.id for tree in example.garden.trees] == ["layered-maple", "hornbeam"]
-    assert [entry.work for entry in example.garden.log] == ["sever-layer", "move", "root-prune", "observe", "begin"]
+    assert [entry.work for entry in example.garden.log] == (
+        ["sever-layer", "move", "root-prune", "observe", "begin", "wire", "sacrifice"]
+    )
 
 
 def test_the_example_shows_every_key_and_says_that_its_garden_is_invented() -> None:
@@ -101,6 +103,26 @@ def test_a_place_has_what_its_kind_has_but_for_what_the_file_says(tmp_path: Path
     assert places["bench"] == replace(kinds["bench"], id="bench")
     expected = replace(kinds["wall"], id="corner", sky_view=0.25, horizon=((100.0, 10.0), (200.0, 30.0)), room=3)
     assert places["corner"] == expected
+
+
+def test_of_a_tree_s_shade_the_same_share_falls_with_the_leaves(tmp_path: Path) -> None:
+    """A place that says how much sky it has in leaf need not say it again for winter; if it does, that counts."""
+    text = GOOD + "".join(
+        f'[[place]]\nid = "{name}"\nkind = "under-tree"\n{keys}\n'
+        for name, keys in (
+            ("usual", ""),
+            ("open", "sky_view = 0.65"),
+            ("told", "sky_view = 0.65\nsky_view_leafless = 0.9"),
+        )
+    )
+    kind = load_tables().place_kinds["under-tree"]
+    places = loaded(tmp_path, text).garden.places
+    bare = kind.sky_view_leafless
+    assert bare is not None
+    assert places["usual"].sky_view_leafless == bare
+    hidden = (1.0 - bare) / (1.0 - kind.sky_view)
+    assert places["open"].sky_view_leafless == pytest.approx(1.0 - 0.35 * hidden)
+    assert places["told"].sky_view_leafless == 0.9
 
 
 def test_a_pot_is_its_measures_or_as_long_and_wide_as_deep(tmp_path: Path) -> None:

@@ -80,6 +80,10 @@ MISTAKES = {
         changed('kind = "bench"', 'kind = "cold frame"'),
         (9, "place[bench].kind", "cold-frame", "cold-frame"),
     ),
+    "a tree that hides more sky without its leaves": (
+        changed('kind = "bench"', 'kind = "bench"\nsky_view = 0.6\nsky_view_leafless = 0.3'),
+        (7, "place[bench]", "not less than sky_view", None),
+    ),
     "an id with a capital and a space": (
         changed('id = "maple"', 'id = "Old Maple"'),
         (11, "tree[1].id", "a-z, 0-9 and -", "old-maple"),
@@ -266,8 +270,12 @@ MISTAKES = {
         GOOD + '[weather]\nsource = "recorded"\nfile = "gone.json"\n',
         (GOOD_LINES + 3, "weather.file", "saved forecast", None),
     ),
+    "a source that wants to know who asks": (
+        GOOD + '[weather]\nsource = "met-norway"\n',
+        (GOOD_LINES + 1, "weather.contact", "e-mail or web address", None),
+    ),
     "a source that falls back on itself": (
-        GOOD + '[weather]\nsource = "met-norway"\nfallback = "met-norway"\n',
+        GOOD + '[weather]\nsource = "met-norway"\nfallback = "met-norway"\ncontact = "a@b.example"\n',
         (GOOD_LINES + 3, "weather.fallback", "another source", None),
     ),
     "an address that is none": (

@@ -18,6 +18,7 @@ from carewatch.daemon.state import COMPLETED_AT, STARTED_AT
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import put_facts
+from tests.edges.invented_archive import archive
 from tests.edges.watched import MORNING, PROGRAM, Running, Watched, web_service
 
 # Two in the afternoon in the garden.
@@ -89,6 +90,7 @@ def test_a_day_with_a_kill_in_the_middle_and_an_orderly_end(garden: Watched, mon
 
 
 def test_a_second_service_is_refused_with_a_clear_word_and_systemd_hears_of_the_first(garden: Watched) -> None:
+    garden.web.archive = archive
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
         manager.bind(str(garden.folder / "notify"))
         manager.settimeout(20)
@@ -109,7 +111,8 @@ def test_a_second_service_is_refused_with_a_clear_word_and_systemd_hears_of_the_
     assert heard[0] == "READY=1\nSTATUS=watching"
     assert any(text.startswith("STATUS=forecast of Thu 08:00, 1 in danger; next look 09:0") for text in heard)
     lines = service.log.read_text().splitlines()
-    assert all(line.startswith(("<6>", "warning: ")) for line in lines), lines
+    # This weather service has no archive, which is said as the warning that it is.
+    assert all(line.startswith(("<6>", "<4>No past weather of", "warning: ")) for line in lines), lines
 
 
 def test_a_stop_in_the_middle_of_a_send_lets_it_end_and_notes_it(garden: Watched) -> None:
@@ -160,7 +163,7 @@ def test_a_sink_that_is_down_for_three_hours_gets_the_message_when_it_is_back(ga
     [
         ("latitude = 50.3", "latitude = 900\nlongtude = 3", ("latitude", "longtude")),
         (r'"json://[^"]*"', '"env:NO_SUCH_URL"', ("NO_SUCH_URL", "channel phone")),
-        (r"\[weather\]", '[weather]\nsource = "met-norway"\ncontact = "a@b.c"', ("met-norway",)),
+        (r"\[weather\]", '[weather]\nsource = "met-norway"', ("weather.contact", "MET Norway")),
     ],
     ids=["values and keys", "a secret", "a source"],
 )

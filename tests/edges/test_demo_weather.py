@@ -138,7 +138,7 @@ def test_the_cold_night_is_clear_calm_and_the_only_frost() -> None:
         invent.COLD_NIGHT, datetime(2026, 11, 5, 18, tzinfo=UTC), datetime(2026, 11, 6, 7, tzinfo=UTC)
     )
     air = series(invent.COLD_NIGHT, "temperature_2m")
-    assert air[night].min() == air.min() == -0.3
+    assert air[night].min() == air.min() == -1.6
     assert datetime.fromtimestamp(series(invent.COLD_NIGHT, "time")[air.argmin()], UTC).hour in (5, 6)
     assert series(invent.COLD_NIGHT, "wind_speed_10m")[night].max() < 1.2
     assert series(invent.COLD_NIGHT, "cloud_cover")[night].max() <= 5.0

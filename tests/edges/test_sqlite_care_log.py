@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,14 @@ import pytest
 from carewatch.care.log import Entry
 from carewatch.sqlite.care_log import add, amend, entries, entry_identity, history, log_version, strike
 from carewatch.sqlite.database import Database
-from carewatch.sqlite.readings import Reading, add_reading, readings
+from carewatch.sqlite.readings import (
+    Reading,
+    add_reading,
+    amend_reading,
+    reading_history,
+    readings,
+    strike_reading,
+)
 from carewatch.sqlite.refused import StoreRefused
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -154,13 +161,79 @@ def test_a_correction_that_is_refused_leaves_the_old_entry_standing(database: Da
 
 @pytest.mark.parametrize(
     ("sql", "said"),
-    [("DELETE FROM entry", "struck, never erased"), ("UPDATE entry SET roots = 'dense'", "superseded, never changed")],
+    [
+        ("DELETE FROM entry", "struck, never erased"),
+        ("UPDATE entry SET roots = 'dense'", "superseded, never changed"),
+        ("UPDATE entry SET branch = 'top'", "superseded, never changed"),
+        ("DELETE FROM reading", "struck, never erased"),
+        ("UPDATE reading SET value_c = 3", "superseded, never changed"),
+    ],
 )
 def test_the_file_itself_keeps_the_log_whole(database: Database, sql: str, said: str) -> None:
     stored(database, SEVERED)
+    with database.transaction(NOW) as transaction:
+        add_reading(transaction, Reading("bench", NOW, 1))
 
     with pytest.raises(StoreRefused, match=said), database.transaction(NOW) as transaction:
         transaction.execute(sql)
+
+
+def test_several_branches_are_wired_in_a_day_and_each_only_once(database: Database) -> None:
+    top = Entry("elm", "wire", NOON, branch="top", gauge_mm=2.5)
+
+    assert len(stored(database, top, replace(top, branch="low left"))) == 2
+    assert "Name the branch of each" in refused(database, replace(top, gauge_mm=3.0))
+
+
+def test_every_option_of_an_entry_comes_back(database: Database) -> None:
+    for entry in (
+        Entry("elm", "sacrifice", NOON, branch="leader", due=date(2027, 8, 20)),
+        Entry("elm", "cut-off", NOON, branch="leader", removed=0.4, paste=True, other_tree="elm-2"),
+        Entry("elm", "wire", NOON, branch="top", gauge_mm=2.5, tied=True),
+        Entry("elm", "feed", NOON, note="solid, organic"),
+    ):
+        assert entry in stored(database, entry)
+
+
+def test_a_reading_is_struck_or_corrected_and_counts_no_more(database: Database) -> None:
+    """As known before the correction it still counts: an earlier moment is judged by what was known then."""
+    reading = Reading("bench", NOW - timedelta(hours=1), -35)
+    later = NOW + timedelta(minutes=5)
+    with database.transaction(NOW) as transaction:
+        add_reading(transaction, reading)
+        add_reading(transaction, replace(reading, place="wall"))
+    with database.transaction(later) as transaction:
+        after = amend_reading(transaction, 1, replace(reading, value_c=-3.5))
+        strike_reading(transaction, 2)
+
+        assert (after.number, after.reading.value_c) == (3, -3.5)
+        assert readings(transaction) == (replace(reading, value_c=-3.5),)
+        assert len(readings(transaction, as_of=NOW)) == 2
+        assert [(found.number, found.struck_at, found.superseded_by) for found in reading_history(transaction)] == [
+            (1, later, 3),
+            (2, later, None),
+            (3, None, None),
+        ]
+        with pytest.raises(StoreRefused, match="reading 1 was struck on 2026-11-05 and superseded by reading 3"):
+            strike_reading(transaction, 1)
+        with pytest.raises(StoreRefused, match="there is no reading 9"):
+            amend_reading(transaction, 9, reading)
+        assert amend_reading(transaction, 3, replace(reading, value_c=-3.5)).number == 3
+
+
+def test_a_correction_of_a_reading_that_is_refused_leaves_the_old_one_standing(database: Database) -> None:
+    first = Reading("bench", NOW - timedelta(hours=2), 1)
+    second = Reading("bench", NOW - timedelta(hours=1), 2)
+    with database.transaction(NOW) as transaction:
+        add_reading(transaction, first)
+        add_reading(transaction, second)
+        with pytest.raises(StoreRefused, match=r"has a reading of 1 °C at 2026-11-05T09:00:00Z already \(reading 1\)"):
+            amend_reading(transaction, 2, replace(second, at=first.at))
+        with pytest.raises(StoreRefused, match="stands already; strike this one instead"):
+            amend_reading(transaction, 2, first)
+        with pytest.raises(StoreRefused, match="future"):
+            amend_reading(transaction, 2, replace(second, at=NOW + timedelta(hours=1)))
+        assert readings(transaction) == (first, second)
 
 
 def test_a_reading_is_stored_once_and_has_one_value(database: Database) -> None:
@@ -203,6 +276,8 @@ def test_the_version_of_the_log_moves_with_all_that_an_assessment_stands_on(data
         strike(transaction, 2)
         seen.append(log_version(transaction))
         add_reading(transaction, Reading("bench", NOW, 1))
+        seen.append(log_version(transaction))
+        strike_reading(transaction, 1)
         seen.append(log_version(transaction))
         entries(transaction)
         assert log_version(transaction) == seen[-1]

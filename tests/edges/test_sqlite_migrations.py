@@ -8,15 +8,19 @@ import pytest
 
 from carewatch.alerts.danger import ANSWERS, NOTICE_KINDS, SEVERITIES, STATES
 from carewatch.care.log import NOTES, OBSERVATIONS, WORKS
+from carewatch.forecast.record import ORIGINS
 from carewatch.limits.judge import HAZARDS
+from carewatch.sqlite.care_log import history, strike
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.forecasts import KINDS, SOURCES
+from carewatch.sqlite.readings import reading_history
 from carewatch.sqlite.refused import StoreRefused
 from carewatch.sqlite.schema import Migration, shipped_migrations, statements
 
 NOW = datetime(2026, 11, 5, 11, tzinfo=UTC)
-SECOND = Migration(
-    2, "pests", "CREATE TABLE pest (name TEXT NOT NULL) STRICT;\nINSERT INTO pest VALUES ('vine weevil');\n"
+SHIPPED = len(shipped_migrations())
+NEXT = Migration(
+    SHIPPED + 1, "pests", "CREATE TABLE pest (name TEXT NOT NULL) STRICT;\nINSERT INTO pest VALUES ('vine weevil');\n"
 )
 
 
@@ -48,7 +52,19 @@ def test_every_word_of_the_domain_is_known_to_the_schema() -> None:
     """Lists in CHECKs are written by hand; a word that is missing would be refused when it is first used."""
     sql = "".join(migration.sql for migration in shipped_migrations())
 
-    words = {*WORKS, *NOTES, *OBSERVATIONS, *HAZARDS, *SEVERITIES, *STATES, *NOTICE_KINDS, *ANSWERS, *SOURCES, *KINDS}
+    words = {
+        *WORKS,
+        *NOTES,
+        *OBSERVATIONS,
+        *HAZARDS,
+        *SEVERITIES,
+        *STATES,
+        *NOTICE_KINDS,
+        *ANSWERS,
+        *SOURCES,
+        *KINDS,
+        *ORIGINS,
+    }
     assert [word for word in sorted(words) if f"'{word}'" not in sql] == []
 
 
@@ -66,15 +82,15 @@ def test_a_file_is_split_at_the_ends_of_its_statements_only() -> None:
 def test_an_older_database_is_brought_up_to_date_once_and_copied_before(tmp_path: Path) -> None:
     path = tmp_path / "a.sqlite"
     Database.open(path, NOW).close()
-    steps = (*shipped_migrations()[:1], SECOND)
+    steps = (*shipped_migrations(), NEXT)
 
     for _ in range(2):
         with Database.open(path, NOW, migrations=steps) as database, database.snapshot(NOW) as snapshot:
             records = [tuple(row) for row in snapshot.execute("SELECT * FROM migration ORDER BY number")]
             assert snapshot.number("SELECT count(*) FROM pest") == 1
 
-    assert records[1] == (2, "pests", "2026-11-05T11:00:00Z")
-    assert "pest" not in tables(tmp_path / "a.sqlite.before-upgrade-from-1")
+    assert records[SHIPPED] == (SHIPPED + 1, "pests", "2026-11-05T11:00:00Z")
+    assert "pest" not in tables(tmp_path / f"a.sqlite.before-upgrade-from-{SHIPPED}")
 
 
 @pytest.mark.parametrize(
@@ -94,19 +110,69 @@ def test_a_migration_that_fails_leaves_no_trace(tmp_path: Path, second: str, sai
     path = tmp_path / "a.sqlite"
     Database.open(path, NOW).close()
     before = tables(path)
-    broken = Migration(2, "broken", f"CREATE TABLE pest (name TEXT NOT NULL) STRICT;\n{second}")
+    broken = Migration(SHIPPED + 1, "broken", f"CREATE TABLE pest (name TEXT NOT NULL) STRICT;\n{second}")
 
     with pytest.raises((StoreRefused, ValueError), match=said):
-        Database.open(path, NOW, migrations=(*shipped_migrations()[:1], broken))
+        Database.open(path, NOW, migrations=(*shipped_migrations(), broken))
 
     assert tables(path) == before
     with Database.open(path, NOW) as database, database.snapshot(NOW) as snapshot:
-        assert snapshot.number("SELECT max(number) FROM migration") == 1
+        assert snapshot.number("SELECT max(number) FROM migration") == SHIPPED
 
 
 def test_a_running_service_is_not_given_another_shape(tmp_path: Path) -> None:
     path = tmp_path / "a.sqlite"
     with Database.open(path, NOW) as service, service.claim_instance():
         with pytest.raises(StoreRefused, match="in use by another carewatch"):
-            Database.open(path, NOW, migrations=(*shipped_migrations()[:1], SECOND))
+            Database.open(path, NOW, migrations=(*shipped_migrations(), NEXT))
         assert "pest" not in tables(path)
+
+
+def test_a_database_of_the_first_shape_gets_a_record_of_the_weather_and_keeps_what_it_has(tmp_path: Path) -> None:
+    path = tmp_path / "a.sqlite"
+    with (
+        Database.open(path, NOW, migrations=shipped_migrations()[:1]) as database,
+        database.transaction(NOW) as transaction,
+    ):
+        transaction.execute(
+            "INSERT INTO reading (place, at, value_c, recorded_at) "
+            "VALUES ('lawn', '2026-11-05T11:00:00Z', 3.5, '2026-11-05T11:00:00Z')"
+        )
+
+    with Database.open(path, NOW) as database, database.snapshot(NOW) as snapshot:
+        assert snapshot.number("SELECT count(*) FROM reading") == 1
+        assert snapshot.number("SELECT count(*) FROM past_day") == 0
+
+
+def test_entries_and_readings_of_an_older_shape_keep_their_numbers_and_their_history(tmp_path: Path) -> None:
+    """Their tables are built anew: what was struck, and what supersedes it, must come through, and the guards too."""
+    path = tmp_path / "a.sqlite"
+    noon = "2026-11-05T11:00:00Z"
+    with (
+        Database.open(path, NOW, migrations=shipped_migrations()[:2]) as database,
+        database.transaction(NOW) as transaction,
+    ):
+        for number, struck, by in ((1, None, None), (2, noon, None), (3, None, None)):
+            transaction.execute(
+                "INSERT INTO entry (number, identity, tree, work, at, day, roots_worked, tied, paste, recorded_at, "
+                "struck_at, superseded_by) VALUES (?, ?, 'elm', 'wire', ?, '2026-11-05', 0, 1, 0, ?, ?, ?)",
+                (number, f"{number:064x}", noon, noon, struck, by),
+            )
+        transaction.execute("UPDATE entry SET superseded_by = 3 WHERE number = 2")
+        for hour in ("10", "09"):
+            transaction.execute(
+                "INSERT INTO reading (place, at, value_c, recorded_at) VALUES ('lawn', ?, 3.5, ?)",
+                (f"2026-11-05T{hour}:00:00Z", noon),
+            )
+        before = transaction.number("SELECT version FROM log_version")
+
+    with Database.open(path, NOW) as database, database.transaction(NOW) as transaction:
+        assert [
+            (found.number, found.entry.tied, found.struck_at, found.superseded_by) for found in history(transaction)
+        ] == [(1, True, None, None), (2, True, NOW, 3), (3, True, None, None)]
+        assert [(found.number, found.reading.at.hour) for found in reading_history(transaction)] == [(1, 9), (2, 10)]
+        assert transaction.number("SELECT version FROM log_version") == before
+        strike(transaction, 1)
+        assert transaction.number("SELECT version FROM log_version") == before + 1
+        with pytest.raises(sqlite3.IntegrityError, match="never erased"):
+            transaction.execute("DELETE FROM entry")

@@ -4,20 +4,25 @@ import json
 import stat
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carewatch.care.log import OBSERVATIONS, WORKS, Entry
+from carewatch.forecast.packing import columns, days_asked_for
 from carewatch.sqlite.care_log import add, amend, entries, strike
 from carewatch.sqlite.database import Database
-from carewatch.sqlite.readings import Reading, add_reading
+from carewatch.sqlite.past_days import day_states, save_past_days
+from carewatch.sqlite.readings import Reading, add_reading, amend_reading, strike_reading
 from carewatch.sqlite.refused import StoreRefused
 from carewatch.sqlite.transfer import Imported, care_log_lines, export_directory, import_directory, reading_lines
+from carewatch.sqlite.transfer_weather import weather_lines
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2026, 11, 5, 11, tzinfo=UTC)
@@ -25,22 +30,26 @@ NOON = datetime(2026, 11, 4, 12, tzinfo=BERLIN)
 SEVERED = Entry(
     "oak-3", "sever-layer", NOON, roots="sparse", roots_worked=True, tied=True, note="gale “Anna”\n\u2028 end"
 )
-LOG, READINGS = "care-log.jsonl", "readings.jsonl"
+LOG, READINGS, WEATHER = "care-log.jsonl", "readings.jsonl", "past-weather.jsonl"
 
 
 def filled(database: Database) -> None:
-    """An entry that was corrected, one that was struck, one of each kind, and three readings."""
+    """An entry that was corrected, one that was struck, one of each kind; readings, one of them corrected."""
     with database.transaction(NOW) as transaction:
         add(transaction, SEVERED, BERLIN)
         add(transaction, Entry("elm", "root-prune", NOON, removed=0.1 + 0.2), BERLIN)
         add(transaction, Entry("elm", "move", NOON, to="shed"), BERLIN)
         add(transaction, Entry("elm", "observe", NOON, seen="wilting"), BERLIN)
         add(transaction, Entry("elm", "begin", NOON, measure="move:shed"), BERLIN)
+        add(transaction, Entry("elm", "sacrifice", NOON, branch="leader", due=date(2027, 8, 20)), BERLIN)
+        add(transaction, Entry("elm", "wire", NOON, branch="low left", gauge_mm=2.5), BERLIN)
+        add(transaction, Entry("elm", "cut-off", NOON, branch="top", removed=0.2, other_tree="elm-2"), BERLIN)
         for hours, place, value in ((1, "wall", -3.7), (2, "bench", 4), (2, "wall", 1e-7)):
             add_reading(transaction, Reading(place, NOW - timedelta(hours=hours), value))
     with database.transaction(NOW + timedelta(hours=1)) as transaction:
         amend(transaction, 1, replace(SEVERED, roots="dense"), BERLIN)
         strike(transaction, 3)
+        amend_reading(transaction, 2, Reading("bench", NOW - timedelta(hours=2), 4.5))
 
 
 def bytes_in(folder: Path) -> dict[str, bytes]:
@@ -83,23 +92,30 @@ def test_the_files_are_private_plain_and_always_the_same(exported: Path, tmp_pat
     assert bytes_in(exported) == before
     assert {stat.S_IMODE(each.stat().st_mode) for each in exported.iterdir()} == {0o600}
     assert stat.S_IMODE(exported.stat().st_mode) == 0o700
-    assert before[READINGS].decode().splitlines() == [
-        '{"carewatch": "readings", "version": 1}',
-        '{"place": "bench", "at": "2026-11-05T09:00:00Z", "value_c": 4.0, "recorded_at": "2026-11-05T11:00:00Z"}',
-        '{"place": "wall", "at": "2026-11-05T09:00:00Z", "value_c": 1e-07, "recorded_at": "2026-11-05T11:00:00Z"}',
-        '{"place": "wall", "at": "2026-11-05T10:00:00Z", "value_c": -3.7, "recorded_at": "2026-11-05T11:00:00Z"}',
+    lines = [json.loads(line) for line in before[READINGS].decode().splitlines()]
+    assert lines[0] == {"carewatch": "readings", "version": 1}
+    assert [(line["number"], line["place"], line["value_c"], line.get("superseded_by")) for line in lines[1:]] == [
+        (1, "wall", -3.7, None),
+        (2, "bench", 4.0, 4),
+        (3, "wall", 1e-7, None),
+        (4, "bench", 4.5, None),
     ]
+    assert before[WEATHER] == b'{"carewatch": "past-weather", "version": 1}\n'
 
 
 def test_what_was_read_back_is_exported_byte_for_byte(exported: Path, tmp_path: Path) -> None:
-    assert imported(tmp_path, exported) == Imported(entries_new=6, entries_known=0, readings_new=3, readings_known=0)
+    assert imported(tmp_path, exported) == Imported(entries_new=9, entries_known=0, readings_new=4, readings_known=0)
 
     with Database.open(tmp_path / "b.sqlite", NOW) as database, database.snapshot(NOW) as snapshot:
-        assert {LOG: care_log_lines(snapshot), READINGS: reading_lines(snapshot)} == bytes_in(exported)
+        again = {LOG: care_log_lines(snapshot), READINGS: reading_lines(snapshot), WEATHER: weather_lines(snapshot)}
+        assert again == bytes_in(exported)
         assert [(entry.tree, entry.work, entry.roots) for entry in entries(snapshot)] == [
             ("elm", "root-prune", None),
             ("elm", "observe", None),
             ("elm", "begin", None),
+            ("elm", "sacrifice", None),
+            ("elm", "wire", None),
+            ("elm", "cut-off", None),
             ("oak-3", "sever-layer", "dense"),
         ]
 
@@ -107,7 +123,7 @@ def test_what_was_read_back_is_exported_byte_for_byte(exported: Path, tmp_path: 
 def test_what_stands_already_is_not_added_twice(exported: Path, tmp_path: Path) -> None:
     imported(tmp_path, exported)
 
-    assert imported(tmp_path, exported) == Imported(entries_new=0, entries_known=6, readings_new=0, readings_known=3)
+    assert imported(tmp_path, exported) == Imported(entries_new=0, entries_known=9, readings_new=0, readings_known=4)
     with Database.open(tmp_path / "b.sqlite", NOW) as database, database.snapshot(NOW) as snapshot:
         assert care_log_lines(snapshot) == (exported / LOG).read_bytes()
 
@@ -120,7 +136,7 @@ def test_entries_join_those_that_are_there_under_new_numbers(exported: Path, tmp
 
     with Database.open(tmp_path / "b.sqlite", NOW) as database, database.snapshot(NOW) as snapshot:
         rows = snapshot.execute("SELECT number, superseded_by FROM entry WHERE superseded_by IS NOT NULL").fetchall()
-    assert [tuple(row) for row in rows] == [(2, 7)]
+    assert [tuple(row) for row in rows] == [(2, 10)]
 
 
 @pytest.mark.parametrize(
@@ -140,10 +156,22 @@ def test_entries_join_those_that_are_there_under_new_numbers(exported: Path, tmp
         (LOG, 2, {"at": "2026-12-04T11:00:00Z", "day": "2026-12-04"}, f"{LOG} line 2: 2026-12-04T11:00:00Z lies in"),
         (LOG, 2, {"superseded_by": 77}, f"{LOG} line 2: superseded_by is 77, and no line has this number"),
         (LOG, 3, {"number": 1}, f"{LOG} line 3: number 1 stands there twice"),
-        (LOG, 2, {"struck_at": None}, f"{LOG} line 7: sever-layer of oak-3 on 2026-11-04 is entry 1 of the database"),
+        (LOG, 2, {"struck_at": None}, f"{LOG} line 10: sever-layer of oak-3 on 2026-11-04 is entry 1 of the database"),
         (READINGS, 2, {"value_c": 400}, f"{READINGS} line 2: not accepted"),
         (READINGS, 2, {"at": "2026-11-06T09:00:00Z"}, f"{READINGS} line 2: 2026-11-06T09:00:00Z lies in the future"),
-        (READINGS, 2, {"place": "wall"}, f"{READINGS} line 3: wall has a reading of 4 °C at 2026-11-05T09:00:00Z"),
+        (LOG, 7, {"due": "2027-13-01"}, f'{LOG} line 7: due is "2027-13-01"; accepted: a date such as 2026-11-05'),
+        (LOG, 7, {"due": "2027-8-1"}, f'{LOG} line 7: due is "2027-8-1"; accepted: a date'),
+        (LOG, 8, {"gauge_mm": 10**400}, f"{LOG} line 8: not accepted (CHECK constraint failed: gauge_is_of_wire)"),
+        (LOG, 9, {"other_tree": "Elm 2"}, f"{LOG} line 9: not accepted (CHECK constraint failed: other_tree_is_an_id)"),
+        (
+            READINGS,
+            2,
+            {"at": "2026-11-05T09:00:00Z"},
+            f"{READINGS} line 4: wall has a reading of -3.7 °C at 2026-11-05",
+        ),
+        (READINGS, 3, {"superseded_by": 9}, f"{READINGS} line 3: superseded_by is 9, and no line has this number"),
+        (READINGS, 3, {"superseded_by": 2}, f"{READINGS} line 3: superseded_by is its own number"),
+        (READINGS, 4, {"number": 1}, f"{READINGS} line 4: number 1 stands there twice"),
     ],
 )
 def test_one_line_that_is_wrong_is_named_and_nothing_is_stored(
@@ -188,6 +216,55 @@ def test_an_entry_that_was_struck_on_one_side_only_is_not_decided_by_the_program
     assert "line 3: the same as entry 2 of the database, but struck" in refusal(lambda: imported(tmp_path, exported))
 
 
+def test_a_reading_that_was_struck_on_one_side_only_is_not_decided_by_the_program(
+    exported: Path, tmp_path: Path
+) -> None:
+    imported(tmp_path, exported)
+    with Database.open(tmp_path / "b.sqlite", NOW) as database, database.transaction(NOW) as transaction:
+        strike_reading(transaction, 1)
+
+    assert "reading of wall at 2026-11-05T10:00:00Z was struck in only one" in refusal(
+        lambda: imported(tmp_path, exported)
+    )
+
+
+def test_readings_that_were_exported_without_numbers_are_read_back(exported: Path, tmp_path: Path) -> None:
+    """Earlier versions wrote none, and no file of weather."""
+    for line in (2, 4):
+        edited(exported, READINGS, line, number=None)
+    lines = (exported / READINGS).read_text(encoding="utf-8").splitlines()
+    (exported / READINGS).write_text("\n".join([lines[0], lines[1], lines[3], ""]), encoding="utf-8")
+    (exported / WEATHER).unlink()
+
+    assert imported(tmp_path, exported).readings_new == 2
+
+
+def test_the_record_of_the_weather_goes_with_it(exported: Path, tmp_path: Path) -> None:
+    """Seasons and recovery rest on a year of it: without it the same log would give another outlook."""
+    day = date(2026, 3, 14)
+    index = pd.date_range(day.isoformat(), periods=24, freq="h", tz="UTC")
+    hours = pd.DataFrame({name: np.linspace(1.0, 9.0, 24) for name in columns()}, index=index)
+    packed = days_asked_for(hours, "archive", day, day + timedelta(days=1))
+    with Database.open(tmp_path / "a.sqlite", NOW) as database:
+        with database.transaction(NOW) as transaction:
+            save_past_days(transaction, "50.3000 9.1000 250", packed)
+        export_directory(database, exported, NOW)
+
+    assert imported(tmp_path, exported).weather_days_new == 2
+    assert imported(tmp_path, exported).weather_days_new == 0
+
+    with (
+        Database.open(tmp_path / "a.sqlite", NOW) as before,
+        Database.open(tmp_path / "b.sqlite", NOW) as after,
+        before.snapshot(NOW) as first,
+        after.snapshot(NOW) as second,
+    ):
+        assert day_states(second, "50.3000 9.1000 250") == day_states(first, "50.3000 9.1000 250")
+        assert weather_lines(second) == weather_lines(first) == (exported / WEATHER).read_bytes()
+    edited(exported, WEATHER, 2, packed="no weather")
+    assert "past-weather.jsonl line 2: packed is no packed day" in refusal(lambda: imported(tmp_path, exported))
+
+
 def test_an_entry_that_stands_in_a_file_is_not_doubled(exported: Path, tmp_path: Path) -> None:
     in_file = replace(SEVERED, origin="garden.toml line 9")
 
@@ -204,6 +281,9 @@ WORK_ENTRIES = st.builds(
     removed=st.none() | st.floats(min_value=0, max_value=1, exclude_min=True),
     tied=st.booleans(),
     paste=st.booleans(),
+    branch=st.sampled_from([None, "low left", "trunk", "“Ast”"]),
+    gauge_mm=st.none() | st.floats(min_value=0.3, max_value=12),
+    other_tree=st.sampled_from([None, "elm-2"]),
     note=st.none() | st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=40),
 )
 SEEN_ENTRIES = st.builds(

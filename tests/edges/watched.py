@@ -13,7 +13,7 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
 from pathlib import Path
@@ -62,7 +62,13 @@ def with_members(answer: Answer, count: int) -> Answer:
 
 @dataclass
 class Web:
-    """A web service: GET is the weather, POST takes messages, /beat takes signs of life. status: what each answers."""
+    """
+    A web service: GET is the weather, POST takes messages, /beat takes signs of life. status: what each answers.
+
+    archive: what the archive answers to a first and a last day; it has nothing where there is none. norway: what the
+    second service answers to the headers of a request, as status, headers and body; it is out of order where there is
+    none.
+    """
 
     port: int = 0
     weather: Answer | bytes = field(default_factory=dict)
@@ -72,6 +78,10 @@ class Web:
     said: str = ""
     hang_s: float = 0.0
     asked: list[dict[str, list[str]]] = field(default_factory=list)
+    archive: Callable[[date, date], Answer] | None = None
+    archive_asked: list[tuple[date, date]] = field(default_factory=list)
+    norway: Callable[[Mapping[str, str]], tuple[int, dict[str, str], bytes]] | None = None
+    norway_asked: list[tuple[dict[str, list[str]], dict[str, str]]] = field(default_factory=list)
     posts: list[dict[str, Any]] = field(default_factory=list)
     beats: int = 0
 
@@ -90,6 +100,17 @@ class _Handler(BaseHTTPRequestHandler):
             self._answer(200, b"{}")
             return
         query = parse_qs(parts.query)
+        if parts.path == "/v1/archive":
+            first, last = (date.fromisoformat(query[name][0]) for name in ("start_date", "end_date"))
+            web.archive_asked.append((first, last))
+            found = web.archive(first, last) if web.archive else {"error": True, "reason": "no such days"}
+            self._answer(200 if web.archive else 400, json.dumps(found).encode())
+            return
+        if parts.path == "/norway":
+            headers = {name.lower(): value for name, value in self.headers.items()}
+            web.norway_asked.append((query, headers))
+            self._answer(*self._of_norway(web, headers))
+            return
         web.asked.append(query)
         if web.weather_status != 200:
             self._answer(web.weather_status, json.dumps({"error": True, "reason": f"out of order {web.said}"}).encode())
@@ -109,9 +130,16 @@ class _Handler(BaseHTTPRequestHandler):
         time.sleep(web.hang_s)
         self._answer(status, f"no entry for {web.said}".encode())
 
-    def _answer(self, status: int, body: bytes) -> None:
-        self.send_response(status)
-        self.send_header("Content-Length", str(len(body)))
+    def _of_norway(self, web: Web, headers: Mapping[str, str]) -> tuple[int, bytes, dict[str, str]]:
+        status, more, body = web.norway(headers) if web.norway else (404, {}, b"")
+        return status, body, more
+
+    def _answer(self, status: int, body: bytes, more: Mapping[str, str] | None = None) -> None:
+        self.send_response_only(status)
+        for name, value in {"Date": self.date_time_string(), **(more or {})}.items():
+            self.send_header(name, value)
+        if status != 304:
+            self.send_header("Content-Length", str(len(body)))
         self.end_headers()
         self.wfile.write(body)
 
@@ -176,9 +204,9 @@ class Watched:
         demo = "[[tree]]\n".join([head, *kept])
         service = f"http://127.0.0.1:{self.web.port}"
         text = demo.replace('source = "recorded"\n', f'forecast_url = "{service}/v1/forecast"\n{weather}\n')
-        text = text.replace(
-            'file = "cold-night.json" # beside this file\n', f'ensemble_url = "{service}/v1/ensemble"\n'
-        )
+        more = f'ensemble_url = "{service}/v1/ensemble"\narchive_url = "{service}/v1/archive"\n'
+        more += f'met_norway_url = "{service}/norway"\n'
+        text = text.replace('file = "cold-night.json" # beside this file\n', more)
         text = text.replace("[stock]\n", f'{notices}\n{channels}\n[storage]\npath = "garden.sqlite"\n{page}\n[stock]\n')
         # Cloth for one cover: what is best does not hang on a hair then.
         text = text.replace("fleece_m2 = 6", "fleece_m2 = 1")
