@@ -6,7 +6,7 @@ history -> condition -> microclimate -> exposure -> limits -> spells -> measures
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -17,34 +17,26 @@ from carewatch.care.works import WorkEffect
 from carewatch.condition.now import Condition, conditions, oldest_work
 from carewatch.exposure.columns import Columns, Traits, traits_of
 from carewatch.exposure.march import RootState
-from carewatch.exposure.run import Exposure, expose
-from carewatch.forecast.history import daily_history, season_ground_c
+from carewatch.exposure.run import Exposure, Whole, expose
+from carewatch.forecast.history import DailyHistory, daily_history, season_ground_c
 from carewatch.forecast.spinup import spin_up
-from carewatch.forecast.weather import Hours, Times, Weather
+from carewatch.forecast.weather import Array, Hours, Times, Weather
 from carewatch.hazard.spells import Spell, spells_of
-from carewatch.limits.blocks import Grounds, run_blocks
+from carewatch.limits.blocks import Grounds, run_blocks, run_whole
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.judge import HAZARDS, Judgement
-from carewatch.limits.tolerance import tolerances, year_day
+from carewatch.limits.tolerance import tolerances
 from carewatch.measures.apply import with_opened
 from carewatch.measures.bench import Bench, try_measures
 from carewatch.measures.catalogue import Measure
 from carewatch.measures.choice import Option
 from carewatch.measures.in_force import columns_in_force, naive_utc, noons_before, sun_habit_kwh
 from carewatch.measures.timing import Clock, clock_of, local_times
-from carewatch.physics.sun import mid_hour, sun_position
-from carewatch.place.microclimate import (
-    Microclimate,
-    MicroclimateState,
-    clear_direct_kwh,
-    microclimate,
-    spread_state,
-    start_state,
-)
+from carewatch.physics.sun import sun_of_hours
+from carewatch.place.light import canopy_leaf, clear_direct_kwh
+from carewatch.place.microclimate import Microclimate, MicroclimateState, microclimate, spread_state, start_state
 from carewatch.place.spot import Place
 
-# Trees that shade a place are in leaf from about 20 April to 5 November (northern mid-latitudes, common practice).
-CANOPY_LEAF_DAYS = (110, 309)
 # The variable whose horizon ends what can be said of a hazard; the others rest on air temperature, which has no gaps.
 RESTS_ON = {"wind": "gust_10m_ms", "soak": "rain_mm"}
 
@@ -84,9 +76,10 @@ class TreeOutlook:
 
 @dataclass(frozen=True)
 class Detail:
-    """Baseline of a block of trees, of which `column` is the one that was asked for."""
+    """Baseline of the one tree that was asked for, in column `column`, with all that led to it."""
 
     felt: Exposure
+    whole: Whole
     judged: Judgement
     column: int
 
@@ -112,6 +105,30 @@ class Assessment:
     assumed: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Begun:
+    """
+    A garden as it has come to be at one moment, before the members of the forecast part.
+
+    history: days up to now; states, traits: of every tree, in the garden's order; places: with their opened twins.
+    season_c: ground below half a metre. [°C] ground: floors and enclosures; roots: root balls and pots; one member.
+    offered_kwh: direct sun that each place offers on a clear day, (place,); habit_kwh: that each tree is used to,
+    (tree,). [kWh m⁻² d⁻¹]
+    assumed: what had to be assumed about the past, as sentences.
+    """
+
+    history: DailyHistory
+    states: tuple[Condition, ...]
+    traits: Traits
+    places: tuple[Place, ...]
+    season_c: float
+    ground: MicroclimateState
+    roots: RootState
+    offered_kwh: Array
+    habit_kwh: Array
+    assumed: tuple[str, ...]
+
+
 def assess(
     garden: Garden,
     weather: Weather,
@@ -129,41 +146,27 @@ def assess(
     """
     site, hazards, ahead = garden.site, numbers.hazards, weather.ahead
     zone = ZoneInfo(site.time_zone)
-    today = now.astimezone(zone).date()
-    history = daily_history(weather.past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m)
-    states = conditions(garden, numbers.works, hazards.gust_intact_ms, history, now)
-    traits = traits_of(states)
-    places = with_opened(tuple(garden.places.values()))
     clock = clock_of(ahead.times, naive_utc(now), zone, site.latitude, site.longitude)
-
-    # Floors, root balls and pots settle on the past, in one member, under what was really in force.
-    lead = spin_up(weather)
-    past_local = local_times(lead.hours.times, zone)
-    season = season_ground_c(history)
-    past_micro, ground = _microclimate(garden, places, lead.hours, start_state(places, lead.hours, season), season)
-    before = columns_in_force(garden, states, places, numbers.measures, lead.hours.times, past_local, now)
-    roots = _settled(lead.hours.times, past_local, past_micro, places, before, traits, hazards)
+    begun = begin(garden, weather, numbers, now)
+    states, traits, places, offered = begun.states, begun.traits, begun.places, begun.offered_kwh
 
     # From now on every member goes its own way.
-    micro, _ = _microclimate(garden, places, ahead, spread_state(ground, ahead.members), season)
+    ground = spread_state(begun.ground, ahead.members)
+    micro, _ = places_microclimate(garden, places, ahead, ground, begun.season_c)
     standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now, False)
-    canopy = _canopy_in_leaf(today, site.latitude)
-    offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"), canopy)
-    habit = sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone))
-    limits = tolerances(states, habit, hazards, today, site.latitude)
+    limits = tolerances(states, begun.habit_kwh, hazards, now.astimezone(zone).date(), site.latitude)
     horizon = {name: weather.known_until[RESTS_ON.get(name, "air_temp_c")] for name in HAZARDS}
-    grounds = Grounds(ahead.times, clock.local, micro, places, traits, limits, roots, hazards)
+    grounds = Grounds(ahead.times, clock.local, micro, places, traits, limits, begun.roots, hazards)
     losses = np.empty((ahead.members, len(states)))
     spells: list[tuple[Spell, ...]] = []
-    detail = None
-    for start, felt, judged in run_blocks(grounds, standing):
+
+    def read(start: int, _felt: Exposure, judged: Judgement) -> None:
         total = judged.total()
         losses[:, start : start + total.shape[1]] = total
-        for column in range(total.shape[1]):
-            spells.append(spells_of(judged, column, ahead.times, horizon, ahead.members))
-            if states[start + column].tree.id == detail_of:
-                detail = Detail(felt, judged, column)
+        columns = range(total.shape[1])
+        spells.extend(spells_of(judged, column, ahead.times, horizon, ahead.members) for column in columns)
 
+    run_blocks(grounds, standing, read)
     calls = try_measures(
         Bench(
             garden=garden,
@@ -191,34 +194,86 @@ def assess(
         clock=clock,
         places=places,
         trees=trees,
-        detail=detail,
+        detail=_detail(grounds, standing, states, detail_of),
         horizon=horizon,
         measures=numbers.measures,
-        assumed=_assumptions(history.assumed_before, lead.assumed),
+        assumed=begun.assumed,
     )
 
 
-def _assumptions(before: date | None, lead: bool) -> tuple[str, ...]:
+def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) -> Begun:
+    """
+    What the past has made of a garden.
+
+    weather: complete, as known at `now` (with a time zone); numbers: the tables.
+    """
+    site, hazards = garden.site, numbers.hazards
+    zone = ZoneInfo(site.time_zone)
+    today = now.astimezone(zone).date()
+    history = daily_history(
+        weather.past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m, weather.days
+    )
+    states = conditions(garden, numbers.works, hazards.gust_intact_ms, history, now)
+    traits = traits_of(states)
+    places = with_opened(tuple(garden.places.values()))
+
+    # Floors, root balls and pots settle on the past, in one member, under what was really in force.
+    lead = spin_up(weather)
+    local = local_times(lead.hours.times, zone)
+    season = season_ground_c(history)
+    micro, ground = places_microclimate(garden, places, lead.hours, start_state(places, lead.hours, season), season)
+    before = columns_in_force(garden, states, places, numbers.measures, lead.hours.times, local, now)
+    offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"))
+    return Begun(
+        history=history,
+        states=states,
+        traits=traits,
+        places=places,
+        season_c=season,
+        ground=ground,
+        roots=_settled(lead.hours.times, local, micro, places, before, traits, hazards),
+        offered_kwh=offered,
+        habit_kwh=sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone)),
+        assumed=_assumptions(history, lead.assumed),
+    )
+
+
+def _detail(grounds: Grounds, standing: Columns, states: tuple[Condition, ...], detail_of: str | None) -> Detail | None:
+    position = next((index for index, state in enumerate(states) if state.tree.id == detail_of), None)
+    if position is None:
+        return None
+    felt, judged = run_whole(grounds, standing.select(np.array([position])))
+    return None if felt.whole is None else Detail(felt, felt.whole, judged, 0)
+
+
+def _assumptions(history: DailyHistory, lead: bool) -> tuple[str, ...]:
     sentences = []
-    if before is not None:
-        sentences.append(f"Before {before} the season's mean temperatures stand in for missing records.")
+    if history.assumed_before is not None:
+        sentences.append(
+            f"Before {history.assumed_before} the season's mean temperatures stand in for missing records."
+        )
+    if history.gaps:
+        days = sum((last - first).days + 1 for first, last in history.gaps)
+        told = ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in history.gaps[:3])
+        more = ", and others" if len(history.gaps) > 3 else ""
+        sentences.append(f"No record of {days} days ({told}{more}): temperatures are drawn from the days around them.")
     if lead:
         sentences.append("Less than 14 days of past weather are known: pots are taken as full before them.")
     return tuple(sentences)
 
 
-def _canopy_in_leaf(today: date, latitude: float) -> bool:
-    first, last = CANOPY_LEAF_DAYS
-    return first <= year_day(today, latitude) <= last
-
-
-def _microclimate(
+def places_microclimate(
     garden: Garden, places: tuple[Place, ...], hours: Hours, state: MicroclimateState, season_c: float
 ) -> tuple[Microclimate, MicroclimateState]:
+    """
+    What each of the places offers over the hours, and their state after the last.
+
+    state: at the first hour; season_c: temperature of the ground below half a metre. [°C]
+    """
     site = garden.site
-    sun = sun_position(mid_hour(hours.times), site.latitude, site.longitude, site.elevation_m)
-    day: date = hours.times[0].astype("datetime64[D]").astype(object)
-    return microclimate(hours, sun, site, places, _canopy_in_leaf(day, site.latitude), state, season_c)
+    sun = sun_of_hours(hours.times, site.latitude, site.longitude, site.elevation_m)
+    leaf = canopy_leaf(hours.times, site.latitude, site.elevation_m)
+    return microclimate(hours, sun, site, places, leaf, state, season_c)
 
 
 def _settled(

@@ -36,6 +36,7 @@ PURE = (
     "delivery",
     "verify",
     "assess",
+    "whatif",
 )
 # Edges know the pure parts and never each other.
 EDGES = ("config", "weather_api", "sqlite", "notify", "charts", "worker", "web")

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 from carewatch.alerts.wording import MONTHS, listed, measure_name, number
 from carewatch.care.log import Entry
+from carewatch.care.planned import late_summer_after
 from carewatch.care.tree import Tree
 from carewatch.care.works import WorkEffect
 from carewatch.place.spot import Place
@@ -14,6 +15,9 @@ LONG_AGO = timedelta(days=45)
 STILL = timedelta(days=365)
 # Trees keep their winter rest there: enclosed, and not heated.
 WINTER_KINDS = ("cold-frame", "shed", "tunnel")
+# Roots that were cut are not fed for so long (common practice: four to six weeks).
+UNFED_AFTER = ("sever-layer", "root-prune", "repot", "lift")
+UNFED_FOR = timedelta(weeks=6)
 # Works whose supply is not that of the roots.
 CARRIES = {
     "graft": "its union carries about {} of what the crown asks for",
@@ -33,11 +37,14 @@ SEASONS = {
 
 def described(entry: Entry) -> str:
     """The work with its options, in a few words."""
+    taken = entry.work in ("sacrifice", "cut-off")
     parts = [
         entry.work,
+        entry.measure or "",
+        f"{'of' if taken else 'on'} {entry.branch}" if entry.branch else "",
+        _kin(entry),
         f"to {entry.to}" if entry.to else "",
         entry.seen or "",
-        entry.measure or "",
     ]
     options = [
         f"roots {entry.roots}" if entry.roots else "",
@@ -45,8 +52,43 @@ def described(entry: Entry) -> str:
         f"{number((entry.removed or 0) * 100)} % removed" if entry.removed is not None else "",
         "tied" if entry.tied else "",
         "paste" if entry.paste else "",
+        f"{entry.gauge_mm:g} mm" if entry.gauge_mm is not None else "",
+        "" if entry.due is None else f"until {entry.due}" if entry.work == "put-off" else f"to go by {entry.due}",
     ]
     return ", ".join([" ".join(filter(None, parts)), *filter(None, options)])
+
+
+def _kin(entry: Entry) -> str:
+    if entry.other_tree is None:
+        return ""
+    return f"from {entry.other_tree}" if entry.work == "sever-layer" else f"(now {entry.other_tree})"
+
+
+def remark(entry: Entry, log: Iterable[Entry], latitude: float) -> str:
+    """
+    What the rest of the log adds to the meaning of an entry: a sentence, or "".
+
+    log: entries of all trees. latitude: north positive. [°]
+    """
+    if entry.work == "sacrifice" and entry.branch:
+        due = entry.due or late_summer_after(entry.at.date(), latitude)
+        usual = "" if entry.due else ", late in the next summer, as is common practice"
+        return f'It is planned to go by {_day(due)}{usual}; log cut-off --branch "{entry.branch}" when it is off.'
+    if entry.work == "feed":
+        worked = [
+            other
+            for other in log
+            if other.tree == entry.tree
+            and other.work in UNFED_AFTER
+            and timedelta(0) <= entry.at - other.at < UNFED_FOR
+        ]
+        if worked:
+            last = max(worked, key=lambda other: other.at)
+            return (
+                f"Common practice feeds nothing for four to six weeks after root work, and {last.work} was on "
+                f"{_day(last.at.date())}: water it through and wait until {_day((last.at + UNFED_FOR).date())}."
+            )
+    return ""
 
 
 def meaning(entry: Entry, effect: WorkEffect | None, tree: Tree, places: Iterable[Place], today: date) -> str:
@@ -116,6 +158,12 @@ def _note(entry: Entry, tree: Tree) -> str:
         return f"Its season is set by what you saw ({SEASONS[entry.seen]}), no longer by the model alone."
     if entry.work in ("tie-down", "untie"):
         return "It counts as tied from then on." if entry.work == "tie-down" else "It counts as untied from then on."
+    if entry.work == "checked":
+        return "The long clock counts its next look from then; no number of the tree changes."
+    if entry.work == "put-off":
+        return "The long clock rests until then; no number of the tree changes."
+    if entry.work == "sacrifice":
+        return "It stays until it is taken off, and no number changes by it."
     return "A note for you; no number changes by it."
 
 

@@ -22,10 +22,16 @@ from carewatch.alerts.wording import (
     undo,
 )
 from carewatch.care.garden import NoticeRules
+from carewatch.tasks.task import Task
+from carewatch.tasks.wording import short_day
 
 NOTHING = "Nothing to carry today."
 # Rounds that could not be said by then are left to the next day. Judged.
 LATEST = timedelta(hours=6)
+# Tasks of the long clock have weeks: they ride along, and without anything else they are told once a week (Monday), so
+# that none is overlooked and no day is noisy. Judged.
+TASKS_TOLD_ON = 0
+MOST_TASKS = 3
 
 
 @dataclass(frozen=True)
@@ -84,13 +90,18 @@ class Standing:
 
 @dataclass(frozen=True)
 class Rounds:
-    """The rounds of one moment. undelivered: notices that reached nobody."""
+    """
+    The rounds of one moment.
+
+    undelivered: notices that reached nobody. tasks: of the long clock that are due or overdue, the most urgent first.
+    """
 
     now: datetime
     errands: tuple[Errand, ...]
     heads_up: tuple[HeadsUp, ...]
     in_force: tuple[Standing, ...]
     undelivered: int
+    tasks: tuple[Task, ...] = ()
 
 
 def rounds_of(
@@ -100,12 +111,13 @@ def rounds_of(
     rules: NoticeRules,
     now: datetime,
     undelivered: int = 0,
+    tasks: Sequence[Task] = (),
 ) -> Rounds:
     """
     The rounds.
 
     calls: of one assessment. begun: what the log says is in force. standing: dangers with the grower's answers.
-    now: in the site's zone, as are the calls' times.
+    now: in the site's zone, as are the calls' times. tasks: of the long clock, the most urgent first.
     """
     due = [call for call in calls if _is_due(call, standing, rules, now)]
     groups: dict[tuple[str, str], list[TreeCall]] = {}
@@ -130,6 +142,7 @@ def rounds_of(
         heads_up=tuple(sorted(heads_up, key=lambda item: (item.spell.starts, item.tree))),
         in_force=tuple(_standing(item, by_tree) for item in sorted(begun, key=lambda item: (item.place, item.tree))),
         undelivered=undelivered,
+        tasks=tuple(task for task in tasks if task.state in ("overdue", "due")),
     )
 
 
@@ -209,20 +222,41 @@ def undelivered_line(count: int) -> str:
     return f"{messages} of the last day reached nobody: see `carewatch notify test`."
 
 
+def task_lines(tasks: Sequence[Task]) -> list[str]:
+    """
+    What the long clock has due, a line for each, at most MOST_TASKS; what is left out is counted.
+
+    tasks: the most urgent first; what several trees at one place want alike is one line.
+    """
+    alike: dict[tuple[object, ...], list[Task]] = {}
+    for task in tasks:
+        alike.setdefault((task.place, task.title, task.state, task.last, task.kindest[:1]), []).append(task)
+    lines = []
+    for members in alike.values():
+        lead, trees = members[0], listed([task.tree for task in members])
+        until = "overdue since" if lead.state == "overdue" else "until"
+        kind = f", kindest on {short_day(lead.kindest[0].on)}" if lead.kindest else ""
+        lines.append(f"{trees} ({lead.place}): {lead.title}, {until} {short_day(lead.last)}{kind}.")
+    left = len(lines) - MOST_TASKS
+    return [*lines[:MOST_TASKS], *([f"And {left} more: see `carewatch tasks`."] if left > 0 else [])]
+
+
 def rounds_message(rounds: Rounds) -> Message:
-    """The rounds as one short message: each errand in a line, then how much lies ahead and is in force."""
+    """The rounds as one short message: errands in a line each, what lies ahead, is in force, and is due of tasks."""
     now = rounds.now
     errands = [
         f"{action(item.measure, item.trees, item.place, False)} {by_when(item.act_by, now)}." for item in rounds.errands
     ] or [NOTHING]
+    due = "\n".join(task_lines(rounds.tasks))
     ahead = "\n".join(heads_up_line(item, now) for item in rounds.heads_up)
     on = "\n".join(in_force_line(item, now) for item in rounds.in_force)
     lost = undelivered_line(rounds.undelivered)
-    body = "\n\n".join(filter(None, ("\n".join(errands), ahead, on, lost)))
+    body = "\n\n".join(filter(None, ("\n".join(errands), ahead, on, due, lost)))
     if len(body) > LONGEST:
         ahead = f"Ahead: {listed([item.tree for item in rounds.heads_up])}." if rounds.heads_up else ""
         on = f"In force: {listed([item.begun.tree for item in rounds.in_force])}." if rounds.in_force else ""
-        rest = "\n\n".join(filter(None, (ahead, on, lost)))
+        due = f"{len(rounds.tasks)} tasks are due: see `carewatch tasks`." if rounds.tasks else ""
+        rest = "\n\n".join(filter(None, (ahead, on, due, lost)))
         body = "\n\n".join(filter(None, (_fitted(errands, LONGEST - len(rest) - 2), rest)))
     return Message(errands[0], body)
 
@@ -237,17 +271,24 @@ def _fitted(lines: Sequence[str], length: int) -> str:
     return lines[0][:length]
 
 
+def in_rounds_hours(now: datetime, rules: NoticeRules) -> bool:
+    """Whether the day's rounds may be said now. now: in the site's zone."""
+    since = datetime.combine(now.date(), rules.rounds_at, tzinfo=now.tzinfo)
+    return since <= now < since + LATEST
+
+
 def rounds_notice(rounds: Rounds, rules: NoticeRules) -> Notice | None:
     """
     The day's rounds as a notice, once a day from `rounds_at` on for half a day, or None.
 
-    Only what no call says is worth a message: a danger that may call for a hand on another day, and messages that were
-    lost. A day without either is silent.
+    Only what no call says is worth a message: a danger that may call for a hand on another day, messages that were
+    lost, and once a week what the long clock has due. A day without any is silent.
     """
     now = rounds.now
     since = datetime.combine(now.date(), rules.rounds_at, tzinfo=now.tzinfo)
     ahead = [item for item in rounds.heads_up if item.measure and not item.skipped]
-    if not since <= now < since + LATEST or is_quiet(now, rules) or not (ahead or rounds.undelivered):
+    weekly = rounds.tasks and now.weekday() == TASKS_TOLD_ON
+    if not in_rounds_hours(now, rules) or is_quiet(now, rules) or not (ahead or rounds.undelivered or weekly):
         return None
     message = rounds_message(replace(rounds, heads_up=tuple(ahead)))
     return made_notice("rounds", "Minor", message, now, since + LATEST, f"rounds:{now.date().isoformat()}")

@@ -3,10 +3,12 @@
 import json
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from carewatch.cli.screen import console, error
+from carewatch.config.entry_check import out_of_season_problem
 from carewatch.config.load import find_config, load
 from carewatch.config.problems import ConfigErrors
 from carewatch.config.starter import starter_text
@@ -39,11 +41,14 @@ def check(explicit: str | None, environ: Mapping[str, str], now: datetime, as_js
         else:
             show_refusal(refused)
         return MISUSED
+    odd = ((entry, out_of_season_problem(entry, loaded.garden, now)) for entry in loaded.garden.log)
+    seen = [str(replace(problem, file=entry.origin, key="seen")) for entry, problem in odd if problem is not None]
+    warnings = [*loaded.warnings, *seen]
     if as_json:
-        document = {"version": 1, "fine": True, "problems": [], "warnings": list(loaded.warnings)}
+        document = {"version": 1, "fine": True, "problems": [], "warnings": warnings}
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=2) + "\n")
         return FINE
-    for warning in loaded.warnings:
+    for warning in warnings:
         error(f"warning: {warning}")
     garden = loaded.garden
     trees, places = _counted(len(garden.trees), "tree"), _counted(len(garden.places), "place")

@@ -18,10 +18,11 @@ from carewatch.cli.documents import (
     stamp,
     tree_document,
 )
+from carewatch.cli.recovery_documents import RecoveryDocument
 from carewatch.forecast.weather import Array
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.judge import COLD, HAZARDS, UNITS
-from carewatch.limits.tolerance import leaf_organ
+from carewatch.limits.tolerance import organ_worth
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 
 MILLIMETRES_PER_MOL_S = 0.018 * 3600.0
@@ -86,10 +87,13 @@ class ExplainDocument:
     limits: Mapping[str, LimitDocument]
     times: tuple[str, ...]
     series: Mapping[str, Band]
+    recovery: RecoveryDocument
 
 
-def explain_document(assessment: Assessment, tree_id: str, hazards: HazardNumbers) -> ExplainDocument:
-    """Everything behind one tree's outlook. Raises KeyError if there is no such tree."""
+def explain_document(
+    assessment: Assessment, tree_id: str, hazards: HazardNumbers, recovery: RecoveryDocument
+) -> ExplainDocument:
+    """Everything behind one tree's outlook, its recovery included. Raises KeyError if there is no such tree."""
     tree = next((tree for tree in assessment.trees if tree.condition.tree.id == tree_id), None)
     if tree is None or assessment.detail is None:
         raise KeyError(tree_id)
@@ -126,6 +130,7 @@ def explain_document(assessment: Assessment, tree_id: str, hazards: HazardNumber
         },
         times=tuple(stamp(moment_of(moment, zone)) for moment in assessment.clock.utc),
         series={name: _band(values) for name, values in _series(assessment, detail).items()},
+        recovery=recovery,
     )
 
 
@@ -139,15 +144,15 @@ def _telling_hour(assessment: Assessment, tree: TreeOutlook, detail: Detail) -> 
 
 def _series(assessment: Assessment, detail: Detail) -> dict[str, Array]:
     """Hourly series of one tree, (hour, member)."""
-    felt, around, column = detail.felt, detail.felt.around, detail.column
+    felt, around, column = detail.felt, detail.whole.around, detail.column
     return {
         "air_temp_2m_c": assessment.weather.ahead.values["air_temp_c"],
         "air_temp_place_c": around.crown_air_c[:, :, column],
         "tissue_temp_c": felt.tissue_c[:, :, column],
         "root_zone_temp_c": felt.roots.shells_c[:, :, :, column].mean(axis=1),
-        "vpd_kpa": felt.parts.vpd_kpa[:, :, column],
+        "vpd_kpa": detail.whole.parts.vpd_kpa[:, :, column],
         "transpiration_mm": felt.roots.rate_mol[:, :, column] * MILLIMETRES_PER_MOL_S,
-        "demand_to_supply": felt.demand_to_supply[:, :, column],
+        "demand_to_supply": detail.whole.demand_to_supply[:, :, column],
         "water_left": felt.roots.water_left[:, :, column],
         "beam_wm2": around.beam_wm2[:, :, column],
         "overturning": felt.overturning[:, :, column],
@@ -201,7 +206,7 @@ def _weather_steps(assessment: Assessment, hour: int) -> list[Step]:
 
 
 def _place_steps(detail: Detail, hour: int) -> list[Step]:
-    around, column = detail.felt.around, detail.column
+    around, column = detail.whole.around, detail.column
 
     def median(values: Array) -> float:
         return float(np.median(values[hour, :, column]))
@@ -280,7 +285,7 @@ def _plant_steps(detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step
         Step(
             "plant",
             "water that the leaves ask for",
-            median(felt.parts.demand_mol) * 1000,
+            median(detail.whole.parts.demand_mol) * 1000,
             "mmol/m²·s",
             "stomata by light and deficit (Leuning 1995, from memory) in the energy balance",
         ),
@@ -292,7 +297,7 @@ def _plant_steps(detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step
             f"{hazards.supply_cap_mmol:g} mmol/m²·s times root supply over leaf area, uptake and moisture stress "
             "(FAO-56 eq. 84)",
         ),
-        Step("plant", "demand over supply", median(felt.demand_to_supply), "-", "ratio of the two"),
+        Step("plant", "demand over supply", median(detail.whole.demand_to_supply), "-", "ratio of the two"),
         Step("plant", "water left in the pot", median(felt.roots.water_left), "0-1", "bucket with the watering habit"),
         Step(
             "plant",
@@ -310,6 +315,20 @@ def _condition_steps(tree: TreeOutlook) -> list[Step]:
     stage = condition.tree.species.sources["stage"] if "modelled" in condition.stage_basis else "care log"
     return [
         Step("condition", "stage", f"{condition.stage} ({condition.stage_basis})", "", stage),
+        Step(
+            "condition",
+            "hardening above ground",
+            condition.hardened,
+            "0-1",
+            "short days and cold of its places, undone by warmth and by waking buds (form of Leinonen 1996; estimate)",
+        ),
+        Step(
+            "condition",
+            "hardening of ripe roots",
+            condition.roots_hardened,
+            "0-1",
+            "cold of the root zone, less for a year on new roots (direction of Mityga & Lanphear 1971, rates estimate)",
+        ),
         Step("condition", "leaf area", condition.leaf_area, "0-1", "stage and works"),
         Step("condition", "root supply", condition.root_supply, "0-1", works),
         Step("condition", "anchorage", condition.anchorage, "0-1", works),
@@ -321,7 +340,7 @@ def _hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, haz
     judged, column = detail.judged, detail.column
     condition = tree.condition
     today = assessment.now.astimezone(ZoneInfo(assessment.garden.site.time_zone)).date()
-    leaf = leaf_organ(condition, today, assessment.garden.site.latitude)
+    worths = organ_worth(condition, hazards, today, assessment.garden.site.latitude)
     steps = []
     for name in HAZARDS:
         limit = float(judged.limit[name][column])
@@ -330,7 +349,7 @@ def _hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, haz
         extreme = judged.dose[name][:, :, column]
         worst = extreme.min(axis=0) if name in COLD else extreme.max(axis=0)
         organ = organ_of(name, condition.in_leaf)
-        weight, weight_source = _weight(name, organ, leaf, condition.root_supply, hazards)
+        weight, weight_source = _weight(name, organ, worths, condition.root_supply, hazards)
         steps += [
             Step(name, "worst dose, median", float(np.median(worst)), UNITS[name], "the steps above, all hours ahead"),
             Step(name, "limit (10 % damage)", limit, UNITS[name], _limit_source(tree, name, hazards)),
@@ -363,13 +382,15 @@ def _hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, haz
     return steps
 
 
-def _weight(hazard: str, organ: str, leaf: str, root_supply: float, hazards: HazardNumbers) -> tuple[float | str, str]:
-    """Worth of the organ that a hazard hurts, with its source."""
+def _weight(
+    hazard: str, organ: str, worths: tuple[float, float], root_supply: float, hazards: HazardNumbers
+) -> tuple[float | str, str]:
+    """Worth of the organ that a hazard hurts, with its source; worths: of all leaves and of all buds."""
     if organ == "roots":
         spare = hazards.roots_spare * root_supply
         return f"all beyond the {spare * 100:.0f} % it can spare", hazards.sources["roots"]
     if hazard == "wind":
         return "roots by what they hold, leaves by what tears, a fall by what breaks", hazards.sources["wind"]
     if organ == "buds":
-        return hazards.organ_weight["buds"], hazards.sources["organ_weight"]
-    return hazards.organ_weight[leaf], hazards.sources["organ_weight"]
+        return worths[1], hazards.sources["organ_weight"]
+    return worths[0], hazards.sources["organ_weight"]

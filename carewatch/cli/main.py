@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 
 from carewatch import __version__
-from carewatch.cli import keeping, watching
+from carewatch.cli import keeping, watching, whatif_arguments
 
 # 0 fine, 1 failed, 2 wrong usage or configuration.
 FINE, FAILED, MISUSED = 0, 1, 2
@@ -38,12 +38,23 @@ def parser() -> argparse.ArgumentParser:
         "explain", parents=[shared, at, as_json], help="every number behind a tree's outlook, with its source"
     )
     explain.add_argument("tree", metavar="TREE")
+    explain.add_argument("--plot", metavar="FILE", help="draw its recovery as a picture: an SVG file, overwritten")
+    tasks = commands.add_parser(
+        "tasks",
+        parents=[shared, at, as_json],
+        help="the long clock: what is due when, why, what moves it, and the kindest days",
+    )
+    tasks.add_argument("tree", nargs="?", metavar="TREE", help="only this tree, with its fragility month by month")
+    tasks.add_argument(
+        "--months", type=int, default=14, metavar="N", help="how many months of it (1 to 18; default 14)"
+    )
     commands.add_parser("demo", parents=[as_json], help="an invented garden in two episodes, offline, nothing is sent")
     config = commands.add_parser("config", help="check the configuration, or start one")
     config_commands = config.add_subparsers(dest="config_command", metavar="check|new", required=True)
     config_commands.add_parser("check", parents=[shared, as_json], help="read it and report every problem at once")
     new = config_commands.add_parser("new", help="write a first configuration to fill in")
     new.add_argument("file", nargs="?", metavar="FILE", help="where to (default: standard output)")
+    whatif_arguments.add_command(commands, shared, at, as_json)
     keeping.add_commands(commands, shared, at, as_json)
     watching.add_commands(commands, shared, as_json)
     return top
@@ -79,6 +90,9 @@ def _run(options: argparse.Namespace) -> int:
     if options.command in keeping.COMMANDS:
         return keeping.run(options, os.environ, now)
 
+    if options.command == whatif_arguments.COMMAND:
+        return whatif_arguments.run(options, os.environ, now)
+
     from carewatch.cli import config_commands, demo_command, reports
 
     if options.command == "config":
@@ -89,4 +103,9 @@ def _run(options: argparse.Namespace) -> int:
         return demo_command.demo(options.json)
     if options.command == "outlook":
         return reports.outlook(options.config, options.tree, options.at, os.environ, now, options.json)
-    return reports.explain(options.config, options.tree, options.at, os.environ, now, options.json)
+    if options.command == "tasks":
+        from carewatch.cli import tasks_command
+
+        asked = tasks_command.TasksOptions(options.tree, options.months, options.at, options.json)
+        return tasks_command.tasks(options.config, asked, os.environ, now)
+    return reports.explain(options.config, options.tree, options.at, os.environ, now, options.json, options.plot)

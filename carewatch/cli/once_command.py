@@ -106,6 +106,8 @@ def once(explicit: str | None, at: str | None, environ: Mapping[str, str], dry_r
                 cycle = run_cycle(program.parts, program.database, clock.now(), poll=True, dry_run=dry_run)
                 if cycle.complete and not dry_run and wanted is None:
                     program.heartbeat.beat()
+                if not dry_run and not program.parts.forecasts.recorded:
+                    program.parts.history.fill_after_a_cycle(program.database, clock.now())
         except ServiceRefused as refused:
             raise Refusal(str(refused), MISUSED) from None
         document = _document(cycle, loaded, dry_run)

@@ -10,21 +10,27 @@ from zoneinfo import ZoneInfo
 from carewatch.assess import Assessment, Numbers, assess, calls
 from carewatch.care.garden import Garden
 from carewatch.care.whole_log import misfits, with_log
+from carewatch.charts.recovery_svg import recovery_svg
 from carewatch.cli.config_commands import show_refusal
 from carewatch.cli.documents import encoded, outlook_document
 from carewatch.cli.explain import explain_document
-from carewatch.cli.screen import error, show_explain, show_outlook
+from carewatch.cli.long_clock import tree_ahead
+from carewatch.cli.recovery_documents import recovery_document, show_recovery
+from carewatch.cli.screen import console, error, show_explain, show_outlook
+from carewatch.cli.weather import KnownWeather, known_weather
 from carewatch.config.load import Loaded, find_config, load
 from carewatch.config.problems import ConfigErrors, nearest_names
-from carewatch.config.secrets import SecretMissing, resolve_secret
+from carewatch.config.secrets import SecretMissing
 from carewatch.config.tables import Tables, load_tables
-from carewatch.forecast.complete import complete
+from carewatch.forecast.credits import standing_in
+from carewatch.forecast.joining import joined
 from carewatch.forecast.raw import RawForecast
+from carewatch.forecast.record import Record
 from carewatch.forecast.weather import ForecastUnusable
 from carewatch.sqlite.care_log import entries
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.refused import StoreRefused
-from carewatch.weather_api.sources import SourceOptions, SourceRefused, fetch_forecast, read_recorded
+from carewatch.weather_api.refused import SourceRefused
 
 FINE, FAILED, MISUSED = 0, 1, 2
 
@@ -46,7 +52,7 @@ def outlook(
         loaded, tables, moment = prepared(explicit, at, environ, now)
         if tree is not None:
             refuse_unknown("tree", tree, (known.id for known in loaded.garden.trees))
-        assessment = judged(loaded, tables, moment, environ)
+        assessment = judged(loaded, tables, moment, environ, now=now)
     except Refusal as refused:
         error(refused.text)
         return refused.code
@@ -62,24 +68,38 @@ def outlook(
 
 
 def explain(
-    explicit: str | None, tree: str, at: str | None, environ: Mapping[str, str], now: datetime, as_json: bool
+    explicit: str | None,
+    tree: str,
+    at: str | None,
+    environ: Mapping[str, str],
+    now: datetime,
+    as_json: bool,
+    plot: str | None = None,
 ) -> int:
-    """Judge the garden and print every number behind one tree's outlook."""
+    """Judge the garden and print every number behind one tree's outlook. plot: file to draw its recovery into."""
     try:
         loaded, tables, moment = prepared(explicit, at, environ, now)
         refuse_unknown("tree", tree, (known.id for known in loaded.garden.trees))
-        assessment = judged(loaded, tables, moment, environ, tree)
+        assessment = judged(loaded, tables, moment, environ, tree, now)
     except Refusal as refused:
         error(refused.text)
         return refused.code
     except ConfigErrors as refused:
         show_refusal(refused)
         return MISUSED
-    document = explain_document(assessment, tree, tables.hazards)
+    prospect = tree_ahead(assessment.garden, tables, moment, assessment.weather, tree)
+    document = explain_document(assessment, tree, tables.hazards, recovery_document(prospect))
+    if plot is not None:
+        try:
+            Path(plot).write_text(recovery_svg(prospect), encoding="utf-8")
+        except OSError as refused:
+            error(f"{plot}: {(refused.strerror or str(refused)).lower()}. Nothing was drawn.")
+            return FAILED
     if as_json:
         sys.stdout.write(encoded(document) + "\n")
     else:
         show_explain(document)
+        show_recovery(console(), document.recovery)
     return FINE
 
 
@@ -153,53 +173,46 @@ def refuse_unknown(kind: str, name: str, names: Iterable[str]) -> None:
 
 
 def judged(
-    loaded: Loaded, tables: Tables, moment: datetime, environ: Mapping[str, str], detail_of: str | None = None
+    loaded: Loaded,
+    tables: Tables,
+    moment: datetime,
+    environ: Mapping[str, str],
+    detail_of: str | None = None,
+    now: datetime | None = None,
 ) -> Assessment:
-    """The assessment as of a moment. Raises Refusal with what is wrong with the forecast."""
+    """
+    The assessment as of a moment.
+
+    now: what the clock says, where that is another moment: services are asked by it.
+
+    Raises Refusal with what is wrong with the forecast.
+    """
     garden = loaded.garden
     if not garden.trees:
         raise Refusal(f"{loaded.config_file} names no tree yet: add a [[tree]].", MISUSED)
     try:
-        return assessed(garden, raw_forecast(loaded, moment, environ), tables, moment, detail_of)
+        known = known_weather(loaded, moment, environ, now or moment)
+        return assessed(garden, known.raw, tables, moment, detail_of, known)
     except (SourceRefused, ForecastUnusable) as refused:
         raise Refusal(str(refused), FAILED) from None
+    except StoreRefused as refused:
+        raise Refusal(sentence(refused.reason), FAILED) from None
     except SecretMissing as refused:
         raise Refusal(str(refused), MISUSED) from None
 
 
 def assessed(
-    garden: Garden, raw: RawForecast, tables: Tables, moment: datetime, detail_of: str | None = None
+    garden: Garden,
+    raw: RawForecast,
+    tables: Tables,
+    moment: datetime,
+    detail_of: str | None = None,
+    known: KnownWeather | None = None,
 ) -> Assessment:
-    """The assessment of a garden on one forecast. Raises ForecastUnusable."""
-    site = garden.site
-    weather = complete(raw, site.latitude, site.longitude, site.elevation_m, moment, tables.forecast_errors)
+    """The assessment of a garden on one forecast and, where there is more, the record. Raises ForecastUnusable."""
+    site, record = garden.site, Record() if known is None else known.record
+    weather = joined(raw, record, site.latitude, site.longitude, site.elevation_m, moment, tables.forecast_errors)
+    if known is not None:
+        said = standing_in(weather.source, known.first, weather.estimated)
+        weather = replace(weather, notes=(*filter(None, (said, known.why)), *weather.notes))
     return assess(garden, weather, Numbers(tables.works, tables.measures, tables.hazards), moment, detail_of)
-
-
-def raw_forecast(loaded: Loaded, moment: datetime, environ: Mapping[str, str]) -> RawForecast:
-    """The forecast that the configuration asks for, recorded or fetched now."""
-    weather = loaded.settings.weather
-    if weather.source == "met-norway":
-        raise Refusal('weather.source "met-norway" cannot be asked yet; use "open-meteo" or "recorded".', MISUSED)
-    if weather.source == "recorded":
-        if loaded.weather_file is None:
-            raise Refusal('weather.source is "recorded", but weather.file names no file.', MISUSED)
-        return read_recorded(loaded.weather_file)
-    return fetch_forecast(source_options(loaded, environ), moment)
-
-
-def source_options(loaded: Loaded, environ: Mapping[str, str]) -> SourceOptions:
-    """What the weather source needs to know of the configuration."""
-    settings = loaded.settings
-    key = resolve_secret(settings.weather.api_key, environ, Path(loaded.config_file).parent)
-    return SourceOptions(
-        latitude=settings.site.latitude,
-        longitude=settings.site.longitude,
-        elevation_m=settings.site.elevation_m,
-        forecast_url=settings.weather.forecast_url,
-        ensemble_url=settings.weather.ensemble_url,
-        archive_url=settings.weather.archive_url,
-        api_key="" if key is None else key.get_secret_value(),
-        contact=settings.weather.contact,
-        ensemble_model=settings.weather.ensemble_model if settings.weather.members == "ensemble" else None,
-    )

@@ -17,6 +17,7 @@ from carewatch.alerts.rounds import (
     heads_up_line,
     in_force_line,
     rounds_of,
+    task_lines,
     undelivered_line,
 )
 from carewatch.alerts.wording import clock_time
@@ -30,12 +31,15 @@ from carewatch.cli.documents import (
     site_document,
     stamp,
 )
+from carewatch.cli.long_clock import garden_ahead
 from carewatch.cli.reports import FINE, judged, prepared
 from carewatch.cli.screen import console, day_text
+from carewatch.cli.tasks_command import TaskDocument, task_document
 from carewatch.config.load import Loaded
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.outbox import undelivered
 from carewatch.sqlite.standing import standing
+from carewatch.tasks.task import Task
 
 # Notices that reached nobody are told for so long.
 RECENT = timedelta(days=1)
@@ -95,6 +99,7 @@ class RoundsDocument:
     heads_up: tuple[HeadsUpDocument, ...]
     in_force: tuple[InForceDocument, ...]
     undelivered: int
+    tasks: tuple[TaskDocument, ...]
 
 
 def rounds(explicit: str | None, at: str | None, environ: Mapping[str, str], now: datetime, as_json: bool) -> int:
@@ -102,8 +107,9 @@ def rounds(explicit: str | None, at: str | None, environ: Mapping[str, str], now
 
     def action() -> int:
         loaded, tables, moment = prepared(explicit, at, environ, now)
-        assessment = judged(loaded, tables, moment, environ)
-        found = _rounds(loaded, assessment, now)
+        assessment = judged(loaded, tables, moment, environ, now=now)
+        _, tasks = garden_ahead(assessment.garden, tables, moment, assessment.weather)
+        found = _rounds(loaded, assessment, now, tasks)
         if as_json:
             return tell(_document(found, assessment), (), as_json)
         _show(found, assessment)
@@ -112,14 +118,15 @@ def rounds(explicit: str | None, at: str | None, environ: Mapping[str, str], now
     return finished(action)
 
 
-def _rounds(loaded: Loaded, assessment: Assessment, now: datetime) -> Rounds:
+def _rounds(loaded: Loaded, assessment: Assessment, now: datetime, tasks: tuple[Task, ...]) -> Rounds:
     zone = ZoneInfo(assessment.garden.site.time_zone)
     moment = assessment.now.astimezone(zone)
     with Database.open_for_reading(loaded.database_file, now) as database, database.snapshot(now) as snapshot:
         dangers = standing(snapshot, now).dangers
         lost = undelivered(snapshot, now - RECENT)
     known = [danger for danger in dangers if danger.first_seen_at <= moment]
-    return rounds_of(calls(assessment), _begun(assessment, zone), known, assessment.garden.notices, moment, lost)
+    begun, rules = _begun(assessment, zone), assessment.garden.notices
+    return rounds_of(calls(assessment), begun, known, rules, moment, lost, tasks)
 
 
 def _begun(assessment: Assessment, zone: ZoneInfo) -> tuple[Begun, ...]:
@@ -178,6 +185,7 @@ def _document(found: Rounds, assessment: Assessment) -> RoundsDocument:
             for item in found.in_force
         ),
         undelivered=found.undelivered,
+        tasks=tuple(task_document(task) for task in found.tasks),
     )
 
 
@@ -199,6 +207,7 @@ def _show(found: Rounds, assessment: Assessment) -> None:
     for title, lines in (
         ("Ahead", [heads_up_line(item, now) for item in found.heads_up]),
         ("In force", [in_force_line(item, now) for item in found.in_force]),
+        ("Long clock", task_lines(found.tasks)),
     ):
         if lines:
             screen.print()

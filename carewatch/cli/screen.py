@@ -13,6 +13,7 @@ from carewatch.alerts.call import TreeCall
 from carewatch.alerts.wording import chance, clock_time, day_word, exact, hazard_name, quantity, undo
 from carewatch.cli.documents import ForecastDocument, OutlookDocument, TreeDocument
 from carewatch.cli.explain import ExplainDocument, Step
+from carewatch.forecast.credits import CREDITS, NAMES
 
 WIDEST = 100
 
@@ -66,7 +67,8 @@ def day_text(day: datetime) -> str:
 def _basis(forecast: ForecastDocument) -> str:
     kind = "members of an ensemble" if forecast.members_from == "ensemble" else "likely courses around one forecast"
     age = f"{forecast.age_hours:.0f} h old"
-    return f"{forecast.hours} hours ahead, {forecast.members} {kind} ({forecast.source}, {age})"
+    source = NAMES.get(forecast.source, forecast.source)
+    return f"{forecast.hours} hours ahead, {forecast.members} {kind} ({source}, {age})"
 
 
 def show_tree(screen: Console, tree: TreeDocument, call: TreeCall, now: datetime) -> None:
@@ -114,6 +116,9 @@ def show_gaps(screen: Console, forecast: ForecastDocument) -> None:
     shortened = {name: hours for name, hours in forecast.hours_judged.items() if hours < forecast.hours}
     for name, hours in shortened.items():
         screen.print(Text(f"  {name} is judged for the first {hours} hours only: unknown is not harmless."))
+    if forecast.source in CREDITS:
+        screen.print()
+        screen.print(Text(CREDITS[forecast.source], style="dim"))
 
 
 def show_explain(document: ExplainDocument) -> None:

@@ -1,22 +1,18 @@
-"""`backup`, `restore`, `export` and `import`: the database as one file, and the care log as plain ones."""
+"""`backup`, `restore` and `export`: the database as one file, and the care log as plain ones."""
 
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
-from carewatch.care.whole_log import misfits
-from carewatch.cli.acting import database_of, finished, garden_of, tell
+from carewatch.cli.acting import finished, garden_of, tell
 from carewatch.cli.reports import FAILED, Refusal
-from carewatch.cli.screen import error
 from carewatch.config.load import Loaded
 from carewatch.sqlite.backup import backup as backup_to
 from carewatch.sqlite.backup import restore as restore_from
-from carewatch.sqlite.care_log import entries
 from carewatch.sqlite.database import Database
-from carewatch.sqlite.transfer import export_directory, import_directory
+from carewatch.sqlite.transfer import export_directory
 
 KIB, MIB = 1024, 1024 * 1024
 
@@ -49,20 +45,6 @@ class RestoredDocument:
     source: str
     bytes: int
     kept: str | None
-
-
-@dataclass(frozen=True)
-class ImportedDocument:
-    """`import --json`."""
-
-    version: int
-    dry_run: bool
-    database: str
-    directory: str
-    entries_new: int
-    entries_known: int
-    readings_new: int
-    readings_known: int
 
 
 def backup(
@@ -139,45 +121,6 @@ def export(
         said = "would be written" if dry_run else "written"
         lines = [f"{file.path} {said} ({_size(file.bytes)})." for file in files]
         return tell(FilesDocument(1, dry_run, str(loaded.database_file), files), lines, as_json, dry_run)
-
-    return finished(action)
-
-
-def import_from(
-    explicit: str | None, directory: str, environ: Mapping[str, str], now: datetime, dry_run: bool, as_json: bool
-) -> int:
-    """Read the files of `export` back: all of it, or nothing."""
-
-    def action() -> int:
-        loaded, _ = garden_of(explicit, environ, now)
-        garden = loaded.garden
-        source = Path(directory).expanduser().resolve()
-        with database_of(loaded, now, dry_run) as database:
-            done = import_directory(database, source, now, ZoneInfo(garden.site.time_zone), garden.log)
-            with database.snapshot(now) as snapshot:
-                found = entries(snapshot)
-        trees = {tree.id for tree in garden.trees}
-        strangers = sorted({entry.tree for entry in found} - trees)
-        for misfit in misfits(garden, found):
-            error(f"warning: {misfit}")
-        if strangers:
-            error(f"warning: the garden has no tree {', '.join(strangers)}; their entries wait in the database.")
-        document = ImportedDocument(
-            1,
-            dry_run,
-            str(loaded.database_file),
-            str(source),
-            done.entries_new,
-            done.entries_known,
-            done.readings_new,
-            done.readings_known,
-        )
-        said = "would be new" if dry_run else "new"
-        line = (
-            f"{source}: {done.entries_new} entries {said}, {done.entries_known} known already; {done.readings_new} "
-            f"readings {said}, {done.readings_known} known already."
-        )
-        return tell(document, [line], as_json, dry_run)
 
     return finished(action)
 

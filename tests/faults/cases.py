@@ -16,7 +16,7 @@ SENDING = ("before-send", "between-send-and-mark")
 # one four; the service has some each second.
 COUNTED = ("inside-transaction", "after-commit")
 PASSED_CALLING, PASSED_QUIET, PASSED_SERVING = 6, 4, 60
-# From death to the next start. A claim on a message ends after two minutes.
+# From death to the next start, which ends the claim on a message that the dead one had taken.
 PAUSES = tuple(timedelta(minutes=minutes) for minutes in (0, 1, 3, 10, 45))
 HOUR = timedelta(hours=1)
 # Of faults that outlast the daylight: from when on the weather was never known, and the first look without the fault.

@@ -34,13 +34,14 @@ def garden(
     *,
     stock: Stock = PLENTY,
     shed_room: int | None = 10,
+    frame_room: int | None = None,
     lift_kg: float = 20.0,
 ) -> Garden:
     """Lawn, bench, frame, paved wall, living room, shed, and a north side with an open sky and hardly any sun."""
     places = (
         corner("lawn", "ground"),
         corner("bench", "bench"),
-        corner("frame", "cold-frame"),
+        corner("frame", "cold-frame", room=frame_room),
         corner("wall", "wall"),
         corner("room", "indoors"),
         corner("shed", "shed", room=shed_room),
@@ -54,7 +55,7 @@ def cold_night(warmer_k: float = 0.0) -> RawForecast:
     """Five days of May before now and three after it: clear, calm, two nights near zero. warmer_k: all of it. [K]"""
     index = pd.date_range("2026-05-01", periods=192, freq="h", tz="UTC")
     hour = np.arange(192)
-    cold = np.where((hour > 5 * 24 + 12) & (hour < 7 * 24), -4.5, 0.0)
+    cold = np.where((hour > 5 * 24 + 12) & (hour < 7 * 24), -6.0, 0.0)
     air = 9.0 + 6.0 * np.cos(2.0 * np.pi * (hour - 14) / 24.0) + cold + warmer_k
     sun = np.maximum(np.sin(2.0 * np.pi * (hour % 24 - 5) / 30.0), 0.0) * ((hour % 24 > 4) & (hour % 24 < 20))
     columns: Mapping[str, object] = {

@@ -71,10 +71,10 @@ def test_short_cloth_goes_to_the_tree_with_more_at_stake() -> None:
 
 
 def test_short_room_goes_to_the_tree_with_more_at_stake() -> None:
-    """One place in the shed, no cloth."""
+    """One place in the shed, none in the frame, no cloth."""
     nothing = Stock(0.0, 0.0, 0, mulch=False)
     trees = [_maple("one", fixed=False), _maple("other", worth=3.0, fixed=False)]
-    judged = assessed(garden(trees, _flush("one", "other"), stock=nothing, shed_room=1))
+    judged = assessed(garden(trees, _flush("one", "other"), stock=nothing, shed_room=1, frame_room=0))
     taken = _taken(judged)
     assert taken["other"] == "move:shed"
     assert taken["one"] != "move:shed"

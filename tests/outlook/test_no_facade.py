@@ -195,7 +195,7 @@ def october(folder: Path, storm: Day) -> Garden:
     """Layers and tall trees on the day before a storm."""
     return planted(
         folder,
-        answer(OCTOBER_NOON, OCTOBER, [replace(storm, wind_ms=5), storm]),
+        answer(OCTOBER_NOON, OCTOBER, [replace(storm, wind_ms=min(5, storm.wind_ms)), storm]),
         OCTOBER_NOON,
         BENCH,
         tree("untied", "bench", severed("fair", "2026-09-10", tied=False), GREEN),

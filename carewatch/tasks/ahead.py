@@ -1,0 +1,100 @@
+"""Daily means of the days to come: what the forecast holds, then the site's own season, the same every time."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from carewatch.forecast.history import DailyHistory, seasonal_mean_c
+from carewatch.forecast.weather import Array, DayMeans, Times
+
+YEAR_DAYS = 366
+# Days of the year that lend each other their record, as a standard deviation: short enough for a season's shape, long
+# enough that one year's cold week makes no cold week of every year (judged). [d]
+SPREAD_DAYS = 12.0
+# Where the record is silent, half of what the rest of it differs from the season's mean counts, as in
+# forecast.history; it weighs like so many days of record (judged). [d]
+SILENT_DAYS = 2.0
+# So many days of the darker half of the year make a winter on record, and the days of three winters a record that knows
+# a hard one (judged). [d]
+WINTER_KNOWN_DAYS, WINTERS_KNOWN_DAYS = 60, 3 * 170
+SPELL_DAYS = 3
+LEAST_SPELL_K = 2.0
+
+
+def continued(
+    history: DailyHistory, days_ahead: int, latitude: float, elevation_m: float, foreseen: DayMeans | None = None
+) -> DailyHistory:
+    """
+    The history with so many days after it.
+
+    latitude: north positive. [°]; elevation_m: above sea level. [m]; foreseen: daily means of the forecast, used where
+    they lie after the history. Everything beyond follows `usual_mean_c`.
+    """
+    last = history.days[-1]
+    ahead = np.arange(last + 1, last + 1 + days_ahead, dtype="datetime64[D]")
+    mean_c = usual_mean_c(history, ahead, latitude, elevation_m)
+    if foreseen is not None:
+        place = (foreseen.days - ahead[0]).astype(np.int64)
+        inside = (place >= 0) & (place < ahead.size)
+        mean_c[place[inside]] = foreseen.mean_c[inside]
+    return replace(history, days=np.concatenate([history.days, ahead]), mean_c=np.concatenate([history.mean_c, mean_c]))
+
+
+def usual_mean_c(history: DailyHistory, days: Times, latitude: float, elevation_m: float) -> Array:
+    """
+    Mean air temperature that a calendar day usually has at this site. [°C]
+
+    days: datetime64[D]. The season's mean for the latitude, corrected by what the record differs from it around that
+    day of the year.
+    """
+    known = _known(history)
+    season = seasonal_mean_c(history.days, latitude, elevation_m)
+    away = (history.mean_c - season)[known]
+    result = seasonal_mean_c(days, latitude, elevation_m)
+    if not away.size:
+        return result
+    at = _year_day(history.days)[known]
+    weight = np.bincount(at, minlength=YEAR_DAYS).astype(np.float64)
+    total = np.bincount(at, weights=away, minlength=YEAR_DAYS)
+    number = np.arange(YEAR_DAYS)
+    apart = np.abs(number[:, None] - number[None, :])
+    apart = np.minimum(apart, YEAR_DAYS - apart)
+    kernel = np.exp(-0.5 * (apart / SPREAD_DAYS) ** 2)
+    around = (kernel @ total + SILENT_DAYS * 0.5 * float(away.mean())) / (kernel @ weight + SILENT_DAYS)
+    result += around[_year_day(days)]
+    return result
+
+
+def cold_spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float) -> float:
+    """
+    By how much the coldest three days of a winter lie below what is usual on those days. [K]
+
+    The coldest on record in the darker half of the year; not less than otherwise_k while fewer than three winters are
+    on record: one may have been a mild one. [K]
+    """
+    usual = usual_mean_c(history, history.days, latitude, elevation_m)
+    year_day = _year_day(history.days).astype(np.float64)
+    middle = 10.0 if latitude >= 0 else 192.0
+    dark = np.cos(2.0 * np.pi * (year_day - middle) / 365.25) > 0.0
+    counted = _known(history) & dark
+    if np.count_nonzero(counted) < WINTER_KNOWN_DAYS:
+        return otherwise_k
+    below = np.where(counted, usual - history.mean_c, 0.0)
+    spell = np.convolve(below, np.ones(SPELL_DAYS) / SPELL_DAYS, mode="valid")
+    few = np.count_nonzero(counted) < WINTERS_KNOWN_DAYS
+    return max(otherwise_k if few else LEAST_SPELL_K, float(spell.max()))
+
+
+def _known(history: DailyHistory) -> NDArray[np.bool_]:
+    """Days that are on record, or drawn between days that are."""
+    if history.assumed_before is None:
+        return np.ones(history.days.size, dtype=np.bool_)
+    known: NDArray[np.bool_] = history.days >= np.datetime64(history.assumed_before)
+    return known
+
+
+def _year_day(days: Times) -> NDArray[np.int64]:
+    """Days since 1 January."""
+    found: NDArray[np.int64] = (days - days.astype("datetime64[Y]")).astype(np.int64)
+    return found

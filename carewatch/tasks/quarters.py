@@ -1,0 +1,278 @@
+"""The winter plan, who winters where and by which date, and the spring plan, who comes out and when."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from carewatch.care.garden import Garden
+from carewatch.care.whole_log import in_force
+from carewatch.condition.lived import enclosed_mean_c
+from carewatch.condition.season import EQUINOX
+from carewatch.condition.stage import DORMANT
+from carewatch.forecast.weather import Array, Times
+from carewatch.limits.tolerance import mature_root_frost_c
+from carewatch.place.spot import Place
+from carewatch.tasks.fragility import HARDLY_ANY
+from carewatch.tasks.layers import is_tender
+from carewatch.tasks.numbers import TaskNumbers
+from carewatch.tasks.prospect import Flags, Prospect, stands_at
+from carewatch.tasks.task import BANK, Draft
+from carewatch.tasks.wording import day_of
+
+BANKED = ("plunge",)
+# A pot that is banked to its rim stays near zero through a week of hard nights (estimate from a model of the pot). [°C]
+BANKED_LEAST_C = -2.0
+# Kinds of quarters in the order of choice: leafless trees want it dark and cool, leaves want light, tender ones warmth.
+FOR_LEAFLESS, FOR_LEAFY, FOR_FROST_TENDER, FOR_COLD_TENDER = (
+    ("shed", "cold-frame", "tunnel"),
+    ("cold-frame", "tunnel"),
+    ("cold-frame", "tunnel", "indoors"),
+    ("indoors", "tunnel", "cold-frame"),
+)
+SPELL_HOURS = 72.0
+
+
+@dataclass(frozen=True)
+class Winter:
+    """
+    A tree in the coming winter, or in what is left of this one.
+
+    limit_c: root zone, or air for tender kinds, below which it is harmed. [°C]; coldest_c: what a cold spell may bring
+    to it in the open in what is left of the winter. [°C]; by: first day on which that comes near the limit, which may
+    be past. what: is harmed, a clause.
+    """
+
+    prospect: Prospect
+    limit_c: float
+    coldest_c: float
+    by: date
+    what: str
+
+    @property
+    def lack_k(self) -> float:
+        """By how much the coldest lies below the limit. [K]"""
+        return self.limit_c - self.coldest_c
+
+
+def winter_plan(
+    found: Sequence[Prospect], garden: Garden, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers
+) -> Iterator[tuple[Prospect, Draft]]:
+    """
+    Where each tree that needs quarters winters, and by when it has to be there.
+
+    outside: days of the prospects and what the open air usually has on them [°C]; spell_k: coldest days below. [K]
+    Room is given to the tree that lacks most, weighed by its worth; who finds none is banked.
+    """
+    taken = dict.fromkeys(garden.places, 0)
+    for prospect in found:
+        taken[stands_at(prospect.tree, prospect.log)] = taken.get(stands_at(prospect.tree, prospect.log), 0) + 1
+    winters = [
+        winter
+        for prospect in found
+        if (winter := _winter(prospect, outside, spell_k, numbers)) is not None
+        and not _good_where_it_is(winter, garden, outside, spell_k)
+    ]
+    for winter in sorted(winters, key=lambda item: (-item.lack_k * item.prospect.tree.worth, item.prospect.tree.id)):
+        place = _quarters(winter, garden, outside, spell_k, taken)
+        if place is not None:
+            taken[place.id] += 1
+        yield winter.prospect, _into(winter, place, numbers)
+
+
+def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers) -> Winter | None:
+    """The coming winter of a tree, or None if where it lives is good enough, or it is there already."""
+    season, index = prospect.lived.season, prospect.index(prospect.today)
+    low = season.height < EQUINOX
+    span = _stretch_from(low, index)
+    if span is None:
+        return None
+    start, stop = span
+    rest = max(index, start)
+    species = prospect.tree.species
+    middle = prospect.on(prospect.day(max(rest, (start + stop) // 2)))
+    tender = is_tender(species)
+    least_c = outside[1][start:stop] - spell_k
+    if tender:
+        limit_c = species.frost_c["winter-hard"][0]
+        what = "it is harmed by cold" if limit_c > 0.0 else "its leaves are harmed"
+        least_c = least_c - numbers.night_below_mean_k
+    elif middle.young_roots > HARDLY_ANY:
+        limit_c, what = species.root_young_c[0], "its young roots are harmed"
+    else:
+        limit_c, what = mature_root_frost_c(species, middle.roots_hardened)[0], "its roots are harmed"
+    near = np.flatnonzero(least_c < limit_c + numbers.winter_margin_k)
+    coldest_c = float(least_c[rest - start :].min())
+    if not near.size or coldest_c >= limit_c:
+        return None
+    return Winter(prospect, limit_c, coldest_c, prospect.day(start + int(near[0])), what)
+
+
+def _good_where_it_is(winter: Winter, garden: Garden, outside: tuple[Times, Array], spell_k: float) -> bool:
+    """Whether a tree stands in quarters already that are warm enough for it."""
+    place = garden.places.get(stands_at(winter.prospect.tree, winter.prospect.log))
+    if place is None or not place.enclosed:
+        return False
+    return _least_inside_c(place, outside, spell_k, garden.site.latitude, winter) >= winter.limit_c
+
+
+def _quarters(
+    winter: Winter,
+    garden: Garden,
+    outside: tuple[Times, Array],
+    spell_k: float,
+    taken: Mapping[str, int],
+) -> Place | None:
+    """The first quarters in the order of choice that have room and are warm enough; None: there are none."""
+    tree = winter.prospect.tree
+    if tree.fixed:
+        return None
+    tender = is_tender(tree.species)
+    kinds = FOR_LEAFY if tree.species.evergreen else FOR_LEAFLESS
+    if tender:
+        kinds = FOR_COLD_TENDER if winter.limit_c > 0.0 else FOR_FROST_TENDER
+    for kind in kinds:
+        for place in garden.places.values():
+            if place.kind != kind or (place.heated_to_c is not None and not tender):
+                continue
+            has_room = place.room is None or taken.get(place.id, 0) < place.room
+            if has_room and _least_inside_c(place, outside, spell_k, garden.site.latitude, winter) >= winter.limit_c:
+                return place
+    return None
+
+
+def _least_inside_c(
+    place: Place, outside: tuple[Times, Array], spell_k: float, latitude: float, winter: Winter
+) -> float:
+    """The coldest that a cold spell of the winter may bring inside. [°C]"""
+    days, mean_c = outside
+    usual = enclosed_mean_c(mean_c, days, place, latitude)
+    follows = (1.0 - place.ground_share) * (1.0 - float(np.exp(-SPELL_HOURS / max(place.damping_h, 1e-6))))
+    season = slice(winter.prospect.index(winter.prospect.today), None)
+    least = float((usual[season] - follows * spell_k).min())
+    return least if place.heated_to_c is None else max(least, place.heated_to_c)
+
+
+def _into(winter: Winter, place: Place | None, numbers: TaskNumbers) -> Draft:
+    prospect, by = winter.prospect, winter.by
+    tree = prospect.tree
+    asleep = None
+    if not tree.species.evergreen:
+        near = max(prospect.today, by - timedelta(days=2 * numbers.winter_open_days))
+        asleep = prospect.first_of(prospect.stage.phases == DORMANT, near)
+    latest = by - timedelta(days=numbers.winter_least_days)
+    first = by - timedelta(days=numbers.winter_open_days) if asleep is None else min(asleep, latest)
+    degrees, coldest = (
+        f"{round(value * 2) / 2:g} °C".replace("-", "−") for value in (winter.limit_c, winter.coldest_c)
+    )
+    reason = f"From {degrees} on {winter.what}; where it stands a cold spell brings about {coldest}."
+    if place is None:
+        about = BANK
+        why = "it is fixed" if tree.fixed else "no quarters in the garden have room for it and are warm enough"
+        reason += f" {why[0].upper()}{why[1:]}: bank it to the rim with bark or soil"
+        low = winter.limit_c < BANKED_LEAST_C
+        reason += ", mulch it, and leave snow on it." if low else "; that may not be enough for it."
+    else:
+        about = place.id
+        reason += f" Into {place.id}" + (", once, level and tied." if prospect.now.layer else ".")
+    asleep_said = "" if asleep is None or asleep > by else f" Its leaves are down about {day_of(asleep)}."
+    how = "Bank it" if place is None else "Carry it asleep,"
+    moves = (
+        f"The first hard nights move it: from {day_of(by)} on a cold spell can reach its limit.{asleep_said} {how} "
+        "with a moist root ball, before it freezes."
+    )
+    done = _banked_on(prospect) if place is None else None
+    return Draft("winter-place", first, first, by, reason, moves, numbers.sources["winter"], about, done)
+
+
+def _banked_on(prospect: Prospect) -> date | None:
+    """Since when its pot is banked, by the log; for good ones today."""
+    if any(name in BANKED for name in prospect.tree.measures):
+        return prospect.today
+    begun = in_force(prospect.log, prospect.tree.id)
+    return next((begun[name].at.date() for name in BANKED if name in begun), None)
+
+
+def moved_in(prospect: Prospect, places: Mapping[str, Place], numbers: TaskNumbers) -> Draft | None:
+    """The move into winter quarters that was made lately, as a task that is done; None if there was none."""
+    place = places.get(stands_at(prospect.tree, prospect.log))
+    if place is None or not place.enclosed:
+        return None
+    came = _came_on(prospect)
+    if came is None or float(prospect.lived.season.height[prospect.index(came)]) >= EQUINOX:
+        return None
+    return Draft(
+        "winter-place",
+        came,
+        came,
+        came,
+        f"It stands in {place.id}.",
+        "Done for this winter.",
+        numbers.sources["winter"],
+        place.id,
+        came,
+    )
+
+
+def spring_out(prospect: Prospect, garden: Garden, mean_c: Array, numbers: TaskNumbers, planned: bool) -> Draft | None:
+    """
+    When a tree that stands in winter quarters, or is planned to, comes out.
+
+    mean_c: of the open air, a row per day of the prospect. [°C]
+    """
+    stands = garden.places.get(stands_at(prospect.tree, prospect.log))
+    home = garden.places.get(prospect.tree.place)
+    inside = stands is not None and stands.enclosed
+    if not inside and not planned:
+        return None
+    if inside and home is not None and home.enclosed and home is stands:
+        return None
+    season = prospect.lived.season
+    species = prospect.tree.species
+    tender = is_tender(species) and species.frost_c["winter-hard"][0] > 0.0
+    wanted = numbers.spring_tender_mean_c if tender else numbers.spring_mean_c
+    span = numbers.spring_mean_days
+    warm = np.convolve((mean_c >= wanted).astype(float), np.ones(span))[: mean_c.size] >= span - 0.5
+    stirs: Flags = prospect.stage.waking >= 1.0
+    out = season.rising & (warm if tender else (warm | stirs))
+    since = _came_on(prospect) if inside else prospect.today
+    first = prospect.first_of(out, since or prospect.today)
+    if first is None:
+        return None
+    by_buds = bool(stirs[prospect.index(first)]) and not tender
+    why = "its buds move" if by_buds else f"the days come to {wanted:.0f} °C in the mean"
+    name = stands.id if inside and stands is not None else "its winter quarters"
+    careful = ", once, level and tied" if prospect.on(first).layer else ""
+    return Draft(
+        "spring-out",
+        first,
+        first,
+        first + timedelta(days=numbers.spring_open_days),
+        f"Out of {name}{careful} when {why}: longer inside, warmth drives soft shoots. Three days in shade first, and "
+        "under cover in nights of frost.",
+        "Warmth moves it, and buds most of all: what moves early comes out early; an observation wins.",
+        numbers.sources["spring"],
+        prospect.tree.place,
+    )
+
+
+def _came_on(prospect: Prospect) -> date | None:
+    """Day of the last move of the log."""
+    moves = [
+        entry.at.date()
+        for entry in prospect.log
+        if entry.work == "move" or (entry.work == "begin" and str(entry.measure).startswith("move:"))
+    ]
+    return moves[-1] if moves else None
+
+
+def _stretch_from(marked: Flags, index: int) -> tuple[int, int] | None:
+    """First and past-the-last position of the stretch of marked days around a position, or of the next one."""
+    found = np.flatnonzero(marked[index:])
+    if not found.size:
+        return None
+    start = index + int(found[0])
+    before = np.flatnonzero(~marked[:start])
+    after = np.flatnonzero(~marked[start:])
+    return int(before[-1]) + 1 if before.size else 0, start + int(after[0]) if after.size else marked.size

@@ -1,0 +1,158 @@
+"""Who winters where by which date, and who comes out when: climate against the limits of roots."""
+
+from collections.abc import Sequence
+from datetime import date
+
+import pytest
+
+from carewatch.care.garden import Garden
+from carewatch.care.log import Entry
+from carewatch.care.tree import Tree
+from carewatch.forecast.history import DailyHistory
+from carewatch.place.spot import Place
+from carewatch.tasks.task import Task
+from tests.condition.grown import severed, tree, year_like
+from tests.tasks.clocks import PLACES, YEARS, entry, garden_of, needed, place, task_on, tasks_on
+
+OCTOBER = "2025-10-10"
+SHED, FRAME, ROOM = place("shed", "shed", room=2), place("frame", "cold-frame"), place("room", "indoors")
+LAYER = severed("2025-09-15", tied=True)
+# A winter in which a shed or a frame is warm enough for young roots: January at 2.5 °C in the mean.
+MILDER = year_like("2023-09-01", "2028-12-31", mean_c=11.9, half_range_c=9.4)
+
+
+def planted(log: Sequence[Entry], trees: Sequence[Tree], *quarters: Place) -> Garden:
+    """A garden with these quarters beside its open places."""
+    return garden_of(log, trees, (*PLACES, *quarters))
+
+
+def plan(garden: Garden, day: str = OCTOBER, years: DailyHistory = MILDER) -> dict[str, Task]:
+    """The winter plan by tree."""
+    return {task.tree: task for task in tasks_on(day, garden, years) if task.kind == "winter-place"}
+
+
+def test_a_fresh_layer_goes_into_the_shed_asleep_and_before_the_first_hard_nights() -> None:
+    """Young roots die from -3 °C; carried once, level and tied (common practice)."""
+    task = plan(planted([LAYER], [tree()], SHED))["maple"]
+
+    assert task.about == "shed"
+    assert date(2025, 10, 15) < task.last < date(2025, 12, 10)
+    assert task.first < task.last
+    assert "young roots" in task.reason
+    assert "−3 °C" in task.reason
+    assert "once, level and tied" in task.reason
+
+
+def test_a_hardy_tree_in_a_mild_climate_stays_where_it_is() -> None:
+    """Invented Atlantic winter of 11 °C: nothing to carry, nothing to bank."""
+    mild = year_like("2023-09-01", "2028-12-31", latitude=38.7, mean_c=17.0, half_range_c=6.0)
+
+    assert plan(planted([LAYER], [tree(), tree("pine", "Pinus")], SHED), years=mild) == {}
+    assert task_on(OCTOBER, "spring-out", planted([LAYER], [tree()], SHED), mild) is None
+
+
+def test_hardy_roots_need_a_colder_winter_than_young_ones() -> None:
+    """The limit decides by when: an old maple's roots harden, a layer's do not (Mityga & Lanphear 1971)."""
+    found = plan(planted([LAYER], [tree(), tree("old")], SHED), years=YEARS)
+
+    assert found["maple"].last < found["old"].last
+
+
+def test_room_goes_to_the_tree_that_needs_it_most_and_the_others_are_banked() -> None:
+    """One place in the frame; who finds none stands banked to the rim. Roots of a trident maple are the tenderer."""
+    small = place("frame", "cold-frame", room=1)
+    log = [LAYER, Entry("trident", "sever-layer", LAYER.at, roots="sparse")]
+    trident = tree("trident", "Acer buergerianum")
+    found = plan(planted(log, [tree(), trident], small))
+    dear = plan(planted(log, [tree(worth=9.0), trident], small))
+
+    assert {name: task.about for name, task in found.items()} == {
+        "trident": "frame",
+        "maple": "bank the pot to its rim",
+    }
+    assert dear["maple"].about == "frame"
+
+
+def test_a_tree_that_stands_in_the_shed_takes_its_room() -> None:
+    small = place("shed", "shed", room=1)
+    moved = planted([LAYER, entry("move", "2025-10-08", "old", to="shed")], [tree("old"), tree()], small)
+    found = plan(moved)
+
+    assert found["maple"].about == "bank the pot to its rim"
+    assert (found["old"].state, found["old"].done_on) == ("done", date(2025, 10, 8))
+
+
+def test_where_the_shed_is_too_cold_for_young_roots_they_are_banked_and_old_ones_go_in() -> None:
+    """A ball that is banked to its rim stays near zero when a shed does not."""
+    found = plan(planted([LAYER], [tree("old"), tree()], SHED), years=YEARS)
+
+    assert found["maple"].about == "bank the pot to its rim"
+    assert found["old"].about == "shed"
+
+
+def test_leaves_do_not_winter_in_the_dark_and_a_tender_tree_goes_indoors() -> None:
+    """Evergreens under glass, tropical ones into warmth (common practice); a hardy tree never into a heated room."""
+    trees = [tree("olive", "Olea europaea"), tree("fig", "Ficus"), tree("maple")]
+    found = plan(planted([LAYER], trees, ROOM, SHED, FRAME))
+
+    assert found["olive"].about == "frame"
+    assert found["fig"].about == "room"
+    assert found["maple"].about == "shed"
+    assert found["fig"].last < found["olive"].last
+    only_room = plan(planted([LAYER], [tree()], ROOM))
+    assert only_room["maple"].about == "bank the pot to its rim"
+
+
+def test_what_is_fixed_is_banked_and_done_when_it_is() -> None:
+    fixed = tree(fixed=True)
+    found = plan(planted([LAYER], [fixed], SHED))["maple"]
+    banked = planted([LAYER, entry("begin", "2025-11-01", measure="plunge")], [fixed], SHED)
+
+    assert found.about == "bank the pot to its rim"
+    assert "It is fixed" in found.reason
+    assert plan(banked, "2025-11-05")["maple"].state == "done"
+
+
+def test_the_move_is_overdue_until_it_is_made() -> None:
+    garden = planted([LAYER], [tree()], SHED)
+    made = planted([LAYER, entry("move", "2025-12-20", to="shed")], [tree()], SHED)
+
+    assert plan(garden, "2025-12-18")["maple"].state == "overdue"
+    assert plan(made, "2025-12-22")["maple"].state == "done"
+
+
+def test_out_of_quarters_in_spring_when_days_are_mild_or_buds_move() -> None:
+    """Out when the daily mean is above 7 °C or buds move, shade first (common practice)."""
+    garden = planted([LAYER, entry("move", "2025-11-20", to="shed")], [tree()], SHED)
+    task = needed("2026-02-01", "spring-out", garden)
+
+    assert date(2026, 3, 1) < task.first < date(2026, 5, 1)
+    assert "shade first" in task.reason
+    assert "once, level and tied" in task.reason
+    assert task.about == "bench"
+    home = planted(
+        [LAYER, entry("move", "2025-11-20", to="shed"), entry("move", "2026-04-01", to="bench")], [tree()], SHED
+    )
+    assert task_on("2026-04-05", "spring-out", home) is None
+
+
+def test_a_warmer_spring_brings_them_out_earlier() -> None:
+    garden = planted([LAYER, entry("move", "2025-11-20", to="shed")], [tree()], SHED)
+    warm = year_like("2023-09-01", "2028-12-31", mean_c=12.5, half_range_c=9.4)
+
+    assert needed("2026-01-10", "spring-out", garden, warm).first < needed("2026-01-10", "spring-out", garden).first
+
+
+def test_the_plan_of_spring_goes_with_the_plan_of_winter() -> None:
+    """Whoever is to go in is told when it comes out."""
+    garden = planted([LAYER], [tree()], SHED)
+
+    assert needed(OCTOBER, "spring-out", garden, MILDER).first.year == 2026
+    assert task_on(OCTOBER, "spring-out", planted([LAYER], [tree()]), MILDER) is None
+
+
+@pytest.mark.parametrize("kind", ["shed", "frame"])
+def test_a_tree_is_not_sent_from_good_quarters_to_others(kind: str) -> None:
+    stands = planted([LAYER, entry("move", "2025-10-05", to=kind)], [tree()], SHED, FRAME)
+
+    assert {task.state for task in plan(stands).values()} <= {"done"}
