@@ -6,7 +6,7 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from types import FrameType
 from zoneinfo import ZoneInfo
@@ -246,13 +246,14 @@ def serve(
         return stop.is_set()
 
     asked = Asked(own_process=True, dry_run=False, fault=fault, stopping=stopping)
-    with built(loaded, tables, environ, clock, asked) as program, _signals_set(stop):
+    with built(loaded, tables, environ, clock, asked) as program, signals_caught() as asked_to_stop:
         service = Service(program, systemd, pulse, stop)
         service.start()
         zone = loaded.garden.site.time_zone
         LOG.info("Watching %d trees from %s (%s).", len(loaded.garden.trees), loaded.config_file, zone)
         systemd.ready("watching")
-        stop.wait()
+        asked_to_stop()
+        stop.set()
         LOG.info("Stopping.")
         systemd.stopping()
         if not service.end():
@@ -262,18 +263,31 @@ def serve(
 
 
 @contextmanager
-def _signals_set(stop: threading.Event) -> Iterator[None]:
-    """While the block runs, the signals that end a service set the event, and do nothing else."""
+def signals_caught() -> Iterator[Callable[[], None]]:
+    """
+    While the block runs, a function that waits for one of the signals that end a service.
+
+    A handler runs in the middle of whatever the main thread is at. Setting an event there would take the lock that the
+    waiting main thread may hold at that moment, for good; a byte into a pipe takes none.
+    """
+    read_end, write_end = os.pipe()
+    os.set_blocking(write_end, False)
 
     def ask_to_stop(_number: int, _frame: FrameType | None) -> None:
-        stop.set()
+        with suppress(BlockingIOError):
+            os.write(write_end, b"\0")
+
+    def wait() -> None:
+        os.read(read_end, 1)
 
     before = {number: signal.signal(number, ask_to_stop) for number in (signal.SIGTERM, signal.SIGINT)}
     try:
-        yield
+        yield wait
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+        os.close(read_end)
+        os.close(write_end)
 
 
 def status_text(cycle: Cycle, facts: Mapping[str, str], zone: ZoneInfo) -> str:

@@ -3,7 +3,9 @@
 import io
 import logging
 import os
+import signal
 import socket
+import threading
 from contextlib import redirect_stderr
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -19,6 +21,7 @@ from carewatch.daemon.heartbeat import Heartbeat
 from carewatch.daemon.logs import logging_to_stderr
 from carewatch.daemon.notify_systemd import Systemd
 from carewatch.daemon.pulse import DELIVER_LIMIT_S, JOB_LIMIT_S, Pulse
+from carewatch.daemon.service import signals_caught
 from carewatch.daemon.state import Due, due
 from carewatch.notify.redaction import Redactor
 from carewatch.sqlite.text_time import time_text
@@ -245,3 +248,17 @@ def test_logs_bear_the_journal_s_priorities_where_it_reads_them_and_times_elsewh
     assert all(line.startswith("<3>") for line in journal[2:])
     assert journal[-1] == "<3>ValueError: invalid literal for int() with base 10: '***'"
     assert logged({})[0].endswith("Z INFO fine")
+
+
+def test_a_signal_to_end_is_never_missed_and_never_blocks_whatever_it_interrupts() -> None:
+    """One before anybody waits, one while somebody does, and a burst: each ends the wait."""
+    with signals_caught() as wait:
+        os.kill(os.getpid(), signal.SIGTERM)
+        wait()
+        later = threading.Timer(0.05, os.kill, (os.getpid(), signal.SIGINT))
+        later.start()
+        wait()
+        later.join()
+        for _ in range(200):
+            os.kill(os.getpid(), signal.SIGTERM)
+        wait()
