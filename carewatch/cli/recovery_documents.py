@@ -113,17 +113,17 @@ def recovery_lines(recovery: RecoveryDocument) -> list[str]:
 
 def month_lines(course: Sequence[MonthDocument]) -> list[str]:
     """The months as a table that fits a phone, in per cent, with what its signs mean."""
-    lines = ["month day         supply hold young leaf    stage"]
+    lines = [" n  day    root hold new leaf   stage"]
     for point in course:
         marks = "".join(sign if told else " " for sign, told in (("t", point.tied), ("s", point.shade)))
         capped = "=" if point.capped_at is not None else " "
         shares = (point.root_supply, point.anchorage, point.young_roots, point.leaf_area)
         supply, hold, young, leaf = (f"{share * 100:.0f}" for share in shares)
         lines.append(
-            f"{point.month:3d}{'~' if point.foreseen else ' '} {_day(point.on):>11} {supply:>6} {hold:>4}{capped}"
-            f"{young:>5} {leaf:>4} {marks} {point.stage}"
+            f"{point.month:2d}{'~' if point.foreseen else ' '} {_day(point.on)[:6]:>6}{supply:>5}{hold:>4}{capped}"
+            f"{young:>4}{leaf:>4} {marks} {point.stage}"
         )
-    signs = []
+    signs = ["root: what they supply", "new: young among them"]
     if any(point.foreseen for point in course):
         signs.append("~ foreseen by the site's own season")
     if any(point.capped_at is not None for point in course):
@@ -132,7 +132,7 @@ def month_lines(course: Sequence[MonthDocument]) -> list[str]:
         signs.append("t tied")
     if any(point.shade for point in course):
         signs.append("s needs shade")
-    return [*lines, *([f"In per cent; {'; '.join(signs)}."] if signs else ["In per cent."])]
+    return [*lines, f"In per cent, {course[0].on[:4]} to {course[-1].on[:4]}; {'; '.join(signs)}."]
 
 
 def show_recovery(screen: Console, recovery: RecoveryDocument) -> None:

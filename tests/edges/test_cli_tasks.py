@@ -89,7 +89,7 @@ def test_the_command_line_prints_a_layer_month_by_month_for_fourteen_months(own:
     assert course[0]["root_supply"] < 0.3 < course[-1]["root_supply"]
     assert all(month["tied"] for month in course)
     assert "Fragility month by month" in said
-    assert "14~ 15 Nov 2026" in said
+    assert "14~ 15 Nov " in said
     assert len(own.document("tasks", "old-layer", "--months", "3")["course"]) == 4
 
 
