@@ -15,8 +15,8 @@ from carewatch.tasks.fragility import (
 from carewatch.tasks.prospect import Prospect
 from carewatch.tasks.wording import MONTHS, day_of
 
-WIDTH, HEIGHT = 760, 420
-LEFT, RIGHT, TOP, BOTTOM = 56, 150, 56, 64
+WIDTH, HEIGHT = 480, 420
+LEFT, RIGHT, TOP, BOTTOM = 56, 116, 56, 64
 STEP_DAYS = 7
 Read = Callable[[FragilityPoint], float]
 # Name, value, dashes, shape of the marks, colour (of a palette that colour-blind people can tell apart: Okabe & Ito
@@ -46,7 +46,7 @@ def recovery_svg(prospect: Prospect, months: int = USUAL_MONTHS) -> str:
         *(part for line in LINES for part in _line(frame, points, monthly, line)),
         *_legend(frame, points),
     ]
-    size = f'viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" height="{HEIGHT}"'
+    size = f'viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" height="{HEIGHT}" style="max-width:100%;height:auto"'
     read_aloud = 'role="img" aria-labelledby="title description"'
     return "\n".join(
         [
@@ -90,7 +90,10 @@ class _Frame:
             if day >= self.begin:
                 x, base = self.x(day), HEIGHT - BOTTOM
                 parts.append(f'<line x1="{x:.1f}" y1="{base}" x2="{x:.1f}" y2="{base + 5}" stroke="#555555"/>')
-                parts.append(f'<text x="{x:.1f}" y="{base + 18}" text-anchor="middle">{MONTHS[day.month - 1]}</text>')
+                # Every other name: a phone has no room for all.
+                if day.month % 2 == 1:
+                    name = MONTHS[day.month - 1]
+                    parts.append(f'<text x="{x:.1f}" y="{base + 18}" text-anchor="middle">{name}</text>')
                 if day.month == 1:
                     parts.append(f'<text x="{x:.1f}" y="{base + 33}" text-anchor="middle">{day.year}</text>')
             day = date(day.year + day.month // 12, day.month % 12 + 1, 1)
