@@ -4,6 +4,7 @@ from tests.reference import (
     checks_chill,
     checks_conduction,
     checks_container,
+    checks_decision,
     checks_evaporation,
     checks_humidity,
     checks_leaf,
@@ -29,4 +30,5 @@ CHAPTERS: tuple[Chapter, ...] = (
     checks_conduction.CHAPTER,
     checks_thermal.CHAPTER,
     checks_chill.CHAPTER,
+    checks_decision.CHAPTER,
 )
