@@ -6,6 +6,7 @@ A column's modifiers are arrays (hour, column); what never changes with the hour
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,14 @@ CROWN_DEPTH_SHARE = 0.7
 BUD_DIMENSION_M = 0.004
 # A leaf's dimension along the wind is 0.72 of its width (Campbell & Norman 1998, table 14.1). [-]
 DIMENSION_OF_WIDTH = 0.72
+# The file knows no thickness of stems: a fifteenth of the height, between a whip and an old trunk (estimate; growers
+# aim at a sixth to a twelfth, young layers have a twentieth). [-], [m]
+STEM_OF_HEIGHT, STEM_RANGE_M = 1.0 / 15.0, (0.01, 0.08)
+# Bare twigs hold a fifth of the snow that a crown in leaf or needle holds (estimate: it lies on a tenth to a quarter of
+# the area). [-]
+BARE_CATCH = 0.2
+# How light_need marks leaves that rest.
+RESTING_NEEDS = 0.5
 WATERING_HOURS = {
     "daily": (7.0,),
     "twice-daily": (7.0, 17.0),
@@ -59,6 +68,8 @@ class Columns:
     hold_water: Array
     anchorage_floor: Array
     topple: Array
+    bark_sun: Array
+    crown_snow: Array
 
     def __len__(self) -> int:
         return int(self.tree.size)
@@ -90,6 +101,8 @@ NEUTRAL = {
     "hold_water": 0.0,
     "anchorage_floor": 0.0,
     "topple": 1.0,
+    "bark_sun": 1.0,
+    "crown_snow": 1.0,
 }
 
 
@@ -106,6 +119,14 @@ class Traits:
     absorptance: of the wall. [-]; substrate numbers as care.tree.Substrate; capacity: water at capacity in this pot.
     [0-1]
     root_supply: [0-1]; needle: 0 or 1.
+    tender: 1 in flush, whose leaves close badly, 0 when they have ripened. [0-1]
+    held: hold of the roots, ties included. [0-1]; stem_m: thickness of the stem. [m]; bark_exposure: share of its sunny
+    face that shade has left lately. [0-1]
+    snow_catch: share of falling snow that the crown can hold. [0-1]
+    forces: share of a day's warmth that moves its buds now, 0 where they rest or are open. [0-1]; forcing_base_c: what
+    counts as warmth. [°C]
+    light_need: 0 without leaves, 0.5 for leaves that rest in winter, else 1; keeps_in_rooms: 1 for kinds that winter in
+    heated rooms.
     """
 
     in_leaf: Array
@@ -138,6 +159,15 @@ class Traits:
     needle: Array
     watering_every_days: Array
     watering_twice: Array
+    held: Array
+    stem_m: Array
+    bark_exposure: Array
+    tender: Array
+    snow_catch: Array
+    forces: Array
+    forcing_base_c: Array
+    light_need: Array
+    keeps_in_rooms: Array
 
     def select(self, index: NDArray[np.int64]) -> "Traits":
         """Traits of the trees at these positions."""
@@ -170,14 +200,18 @@ def _traits_row(condition: Condition, capacity: float) -> dict[str, float]:
     crown = tree.crown_cm / 100
     height = tree.height_cm / 100
     leaf = species.leaf_width_cm / 100 * DIMENSION_OF_WIDTH
-    tender = condition.stage in ("flush", "new-tips") or condition.second_flush
+    tender = condition.tender
+    closed = species.closed_mol + tender * (species.closed_flush_mol - species.closed_mol)
+    light_need = RESTING_NEEDS if condition.stage in ("winter-hard", "hardening") else 1.0
+    if not condition.in_leaf or condition.stage == "colouring":
+        light_need = 0.0
     return {
         "in_leaf": float(condition.in_leaf),
         "leaf_area": condition.leaf_area,
         "crown_leaf_m2": np.pi / 4 * crown**2 * LEAF_AREA_INDEX * condition.leaf_area,
         "dimension_m": max(leaf, 0.001) if condition.in_leaf else BUD_DIMENSION_M,
         "stomatal_mol": species.stomatal_mol if condition.in_leaf else 0.0,
-        "closed_mol": (species.closed_flush_mol if tender else species.closed_mol) if condition.in_leaf else 0.0,
+        "closed_mol": closed if condition.in_leaf else 0.0,
         "leaf_water_gm2": species.leaf_water_gm2,
         "mid_crown_m": depth + height * (1 - CROWN_DEPTH_SHARE / 2),
         "height_m": height,
@@ -203,4 +237,13 @@ def _traits_row(condition: Condition, capacity: float) -> dict[str, float]:
         "needle": float(species.leaf_class == "needle"),
         "watering_every_days": float(WATERING_EVERY_DAYS[tree.watering]),
         "watering_twice": float(tree.watering == "twice-daily"),
+        "held": condition.held,
+        "stem_m": float(np.clip(height * STEM_OF_HEIGHT, *STEM_RANGE_M)),
+        "bark_exposure": condition.bark_exposure,
+        "tender": tender,
+        "snow_catch": BARE_CATCH + (1.0 - BARE_CATCH) * (min(condition.leaf_area, 1.0) if condition.in_leaf else 0.0),
+        "forces": condition.forces,
+        "forcing_base_c": species.forcing_base_c,
+        "light_need": light_need,
+        "keeps_in_rooms": float(isfinite(species.chill_kh[0])),
     }

@@ -1,6 +1,6 @@
 """Root ball, water and tissue water hour by hour: what is warm, what is wet, and what the roots can bring."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,8 @@ HOUR_S = 3600.0
 BARE_SHARE = 0.8
 # A ball that can breathe again makes good a wet hour in two (judged). [-]
 BREATHING_RECOVERS = 0.5
+# Stands for never in an age. [h]
+LONG_AGO_H = 1e4
 
 
 @dataclass(frozen=True)
@@ -37,29 +39,28 @@ class RootState:
 
     enthalpy (SHELLS, member, column) [J]; water: volumetric [0-1];
     tissue_lack_gm2: water that leaves lack [g m⁻²]; soaked_h: hours without air, as at 20 °C [h].
+    thaw_age_h: since bark that shade has left last thawed in the sun, LONG_AGO_H where it did not lately. [h]
+    crown_snow_mm, crown_ice_mm: snow as water, and ice round the twigs, that the crown holds. [mm]
+    damp_h: hours of wet leaves in still air, as at 20 °C. [h]
     """
 
     enthalpy: Array
     water: Array
     tissue_lack_gm2: Array
     soaked_h: Array
+    thaw_age_h: Array
+    crown_snow_mm: Array
+    crown_ice_mm: Array
+    damp_h: Array
 
     def select(self, index: NDArray[np.int64]) -> "RootState":
         """State of these columns."""
-        return RootState(
-            self.enthalpy[..., index],
-            self.water[..., index],
-            self.tissue_lack_gm2[..., index],
-            self.soaked_h[..., index],
-        )
+        return RootState(**{field.name: getattr(self, field.name)[..., index] for field in fields(self)})
 
     def spread(self, members: int) -> "RootState":
         """The one member of an analysed past, handed to every member of what is ahead."""
         return RootState(
-            np.repeat(self.enthalpy[:, :1], members, axis=1),
-            np.repeat(self.water[:1], members, axis=0),
-            np.repeat(self.tissue_lack_gm2[:1], members, axis=0),
-            np.repeat(self.soaked_h[:1], members, axis=0),
+            **{field.name: np.repeat(getattr(self, field.name)[..., :1, :], members, axis=-2) for field in fields(self)}
         )
 
 
@@ -106,7 +107,8 @@ def start_roots(shape: BallShape, traits: Traits, soil_c: Array) -> RootState:
     water = np.broadcast_to(traits.capacity, soil_c.shape).copy()
     liquid, frozen, latent = heat_capacities(shape, water, traits.porosity, traits.solid_heat_mj)
     enthalpy = np.broadcast_to(enthalpy_j(soil_c, liquid, frozen, latent), (SHELLS, *soil_c.shape)).copy()
-    return RootState(enthalpy, water, np.zeros_like(soil_c), np.zeros_like(soil_c))
+    nothing = np.zeros_like(soil_c)
+    return RootState(enthalpy, water, nothing, nothing, np.full_like(soil_c, LONG_AGO_H), nothing, nothing, nothing)
 
 
 def rain_and_drying(rain_mm: Array, reference_mm: Array, columns: Columns, traits: Traits) -> tuple[Array, Array]:
@@ -220,7 +222,7 @@ class _Walk:
     """Root balls and pots on their way through the hours; every array one value per member and column in a row."""
 
     def __init__(self, pots: _Pots, state: RootState, uptake_points: Array, log_q10: float) -> None:
-        self.pots = pots
+        self.pots, self.began = pots, state
         self.uptake_at_c, self.uptake_share = uptake_points
         self.log_q10 = log_q10
         self.enthalpy = state.enthalpy.reshape(SHELLS, -1)
@@ -235,10 +237,13 @@ class _Walk:
         self.ball_factors = shell_factors()[:, None]
 
     def state(self, members: int) -> RootState:
-        """Carry-over for the next walk."""
-        return RootState(
-            self.enthalpy.reshape(SHELLS, members, -1),
-            *(values.reshape(members, -1) for values in (self.water, self.lack, self.wet)),
+        """Carry-over for the next walk; what the walk knows nothing of is as it began."""
+        return replace(
+            self.began,
+            enthalpy=self.enthalpy.reshape(SHELLS, members, -1),
+            water=self.water.reshape(members, -1),
+            tissue_lack_gm2=self.lack.reshape(members, -1),
+            soaked_h=self.wet.reshape(members, -1),
         )
 
     def warm(self, conductance_w_k: Array, surround_c: Array) -> Array:

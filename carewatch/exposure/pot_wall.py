@@ -7,6 +7,7 @@ import numpy as np
 from carewatch.exposure.columns import Columns, Traits
 from carewatch.exposure.surroundings import Surroundings
 from carewatch.forecast.weather import Array
+from carewatch.physics.ground import SNOW_CONDUCTIVITY
 from carewatch.physics.radiation import blackbody_wm2
 from carewatch.physics.root_ball import BallShape, outer_path_m
 
@@ -42,11 +43,15 @@ class WallExchange:
     Boundary of the outermost shell, arrays (hour, member, column).
 
     conductance_w_k: [W K⁻¹]; surround_c: [°C]; sun_side_k: by how much the sunlit quarter is warmer than the mean. [K]
+    top_c, top_wm2k: sol-air temperature of the substrate's surface, and the conductance of the film on it. [°C],
+    [W m⁻² K⁻¹]
     """
 
     conductance_w_k: Array
     surround_c: Array
     sun_side_k: Array
+    top_c: Array
+    top_wm2k: Array
 
 
 def wall_exchange(
@@ -68,7 +73,7 @@ def wall_exchange(
     emitted = EMISSIVITY * blackbody_wm2(air)
     radiative = 4.0 * emitted / (air + 273.15)
     film = CALM_CONVECTION + WIND_CONVECTION * np.sqrt(np.maximum(around.pot_wind_ms, 0.0)) + radiative
-    wall_film = film * columns.wall_exchange[:, None, :]
+    wall_film = bare_film = film * columns.wall_exchange[:, None, :]
     top_film = wall_film * columns.top_exchange[:, None, :]
     conductivity = 0.5 * (traits.conductivity_dry + traits.conductivity_wet)
     inward = 1.0 / (outer_path_m(shape) / conductivity + 1.0 / traits.wall_w_m2k)
@@ -90,10 +95,14 @@ def wall_exchange(
     top_sol_air = air + (top_sun + EMISSIVITY * around.longwave_down_wm2 - emitted - cooled) / film
 
     in_ground = columns.in_ground[:, None, :]
+    if np.count_nonzero(around.snow_depth_m):
+        wall_film, wall_sol_air, top_film, top_sol_air, facing = _under_snow(
+            around, traits, place_height_m, (wall_film, wall_sol_air, top_film, top_sol_air, facing)
+        )
     touching = np.maximum(columns.on_ground, place_height_m < STANDING_HEIGHT_M)[:, None, :]
     wall_h = (1.0 - in_ground) * wall_film + in_ground * SUNK_CONTACT
     wall_c = (1.0 - in_ground) * wall_sol_air + in_ground * around.soil_c
-    base_h = (1.0 - touching) * wall_film + touching * GROUND_CONTACT
+    base_h = (1.0 - touching) * bare_film + touching * GROUND_CONTACT
     base_c = (1.0 - touching) * air + touching * around.soil_c
     through_wall = traits.wall_m2 * wall_h * inward / (wall_h + inward)
     through_base = traits.base_m2 * base_h * inward / (base_h + inward)
@@ -103,4 +112,34 @@ def wall_exchange(
     # The quarter that faces the sun takes nine tenths of the facing beam instead of 1/π of it; what that adds to the
     # wall reaches the middle of the outermost shell less the drop across wall and half shell.
     sun_side = (1.0 - in_ground) * facing * (0.9 - 1.0 / np.pi) / (wall_film + inward) * inward / (inward + wall_film)
-    return WallExchange(total, mixed, sun_side)
+    return WallExchange(total, mixed, sun_side, top_sol_air, top_film)
+
+
+def _under_snow(
+    around: Surroundings, traits: Traits, place_height_m: Array, outside: tuple[Array, Array, Array, Array, Array]
+) -> tuple[Array, Array, Array, Array, Array]:
+    """
+    Films and temperatures of wall and top, and the sun on the wall, as far as lying snow buries the pot.
+
+    outside: the same five without snow. place_height_m: of the base above the floor, (hour, column). [m]
+
+    Buried wall gives its heat up through the snow above its middle to the snow's surface, and down through the snow
+    below it to the soil; both in series of films and layers, side by side. Snow on the top is one more layer. Snow does
+    not melt at the pot here: what the wall gives it is carried on to both ends.
+    """
+    wall_film, wall_sol_air, top_film, top_sol_air, facing = outside
+    base = np.maximum(place_height_m, 0.0)[:, None, :]
+    over_base = np.maximum(around.snow_depth_m - base, 0.0)
+    buried = np.minimum(over_base / traits.depth_m, 1.0)
+    middle = base + 0.5 * buried * traits.depth_m
+    up = 1.0 / (np.maximum(around.snow_depth_m - middle, 0.0) / SNOW_CONDUCTIVITY + 1.0 / wall_film)
+    down = 1.0 / (np.maximum(middle, 0.01) / SNOW_CONDUCTIVITY + 1.0 / GROUND_CONTACT)
+    inside_h = up + down
+    inside_c = (up * around.skin_c + down * around.soil_c) / inside_h
+    film = (1.0 - buried) * wall_film + buried * inside_h
+    mixed_c = ((1.0 - buried) * wall_film * wall_sol_air + buried * inside_h * inside_c) / film
+    above = np.maximum(around.snow_depth_m - base - traits.depth_m, 0.0)
+    top_h = 1.0 / (above / SNOW_CONDUCTIVITY + 1.0 / np.maximum(top_film, 1e-6))
+    covered = above > 0.0
+    top_c = np.where(covered, around.skin_c, top_sol_air)
+    return film, mixed_c, np.where(covered, top_h, top_film), top_c, facing * (1.0 - buried)

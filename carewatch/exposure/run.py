@@ -1,16 +1,20 @@
 """Exposure: what every column feels, hour by hour and member by member."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from carewatch.exposure.bark import bared, bark_c, thaw_age_h
 from carewatch.exposure.columns import WATERING_HOURS, Columns, Traits
+from carewatch.exposure.crown_load import falls, hold, is_wintry
 from carewatch.exposure.march import Drive, March, RootState, march, rain_and_drying, start_roots
 from carewatch.exposure.pot_wall import WallExchange, wall_exchange
+from carewatch.exposure.shelter import Sheltered, look
 from carewatch.exposure.surroundings import Surroundings, surroundings
 from carewatch.exposure.tissue import Tissue, limited_c, tissue
+from carewatch.exposure.top_layer import loose, top_ice
 from carewatch.exposure.wind_load import overturning_ratio
 from carewatch.forecast.weather import Array, Times
 from carewatch.physics.evaporation import reference_et_hourly_mm
@@ -47,6 +51,12 @@ class Exposure:
     tissue_c: organ that faces the sky. [°C]; wet: dew or rime settles on it; gust_ms: at mid-crown. [m s⁻¹]
     overturning: [-]; direct_kwh: direct sun on a level leaf since local midnight. [kWh m⁻²]
     sun_side_c: sunlit quarter of the outermost shell. [°C]
+    bark_c: sunlit face of the stem, of columns whose bark is not used to the sun; NaN for the others. [°C]
+    top_ice: share of the water in the uppermost substrate that is ice, of columns that ice could lift; 0 for the
+    others. [0-1]
+    thaw_age_h: hours since bark_c last thawed before the first hour, (member, column). [h]
+    crown_snow_mm, crown_ice_mm: snow as water, and ice round the twigs, that the crown holds. [mm]
+    sheltered: what stands in shelter feels besides.
     day: local date of each hour's middle as datetime64[D], (hour,). whole: only where it was asked for.
     """
 
@@ -59,6 +69,12 @@ class Exposure:
     overturning: Array
     direct_kwh: Array
     sun_side_c: Array
+    bark_c: Array
+    top_ice: Array
+    thaw_age_h: Array
+    crown_snow_mm: Array
+    crown_ice_mm: Array
+    sheltered: Sheltered
     whole: Whole | None
 
 
@@ -113,6 +129,11 @@ def expose(
     heights = np.array([place.height_m for place in places])[columns.place]
     base = np.where(np.isnan(columns.base_height_m), heights, columns.base_height_m)
     all_hours, kept = _Hours(hours), _Hours(hours)
+    bare, light_held = bared(traits), loose(traits)
+    inside = look(places, columns, traits)
+    wintry = is_wintry(micro) or (
+        state is not None and bool(np.count_nonzero(state.crown_snow_mm) or np.count_nonzero(state.crown_ice_mm))
+    )
     for part in pieces:
         here = columns.span(part)
         around = surroundings(_span(micro, part), places, here, traits, chosen)
@@ -136,6 +157,14 @@ def expose(
             direct_kwh=around.beam_wm2 * (around.sun_sine * traits.in_leaf / 1000.0),
             sun_side_k=wall.sun_side_k,
         )
+        if bare.size:
+            all_hours.put(part, bark_c=bark_c(around, here, traits, bare))
+        if light_held.size:
+            all_hours.put(part, top_c=wall.top_c[..., light_held], top_wm2k=wall.top_wm2k[..., light_held])
+        if wintry:
+            all_hours.put(part, **falls(around, parts.vpd_kpa, here, traits))
+        if inside.any:
+            all_hours.put(part, **inside.feels(around, parts.demand_mol))
         if keep:
             kept.put(part, **_arrays(around), **_arrays(parts), **_arrays(wall))
     found = all_hours.filled
@@ -162,7 +191,20 @@ def expose(
             overturning=overturning_ratio(found["gust_ms"][part], traits, water, columns.topple[part]),
             sun_side_c=roots.shells_c[part, -1] + found["sun_side_k"][part],
         )
+    whole = (hours, members, len(columns))
+    ice = top_ice(found["top_c"], found["top_wm2k"], roots, traits, light_held) if light_held.size else None
     day = (local - np.timedelta64(30, "m")).astype("datetime64[D]")
+    snow, crusts = hold(found, began.crown_snow_mm, began.crown_ice_mm) if wintry else (None, None)
+    shelter = inside.felt(found, micro.open_air_c, chosen, day, traits, began.damp_h)
+    after = replace(
+        after,
+        thaw_age_h=_last(began.thaw_age_h, bare, thaw_age_h(found["bark_c"], began.thaw_age_h[:, bare]))
+        if bare.size
+        else began.thaw_age_h,
+        crown_snow_mm=began.crown_snow_mm if snow is None else snow[-1],
+        crown_ice_mm=began.crown_ice_mm if crusts is None else crusts[-1],
+        damp_h=shelter.damp_h[-1],
+    )
     return (
         Exposure(
             times=times,
@@ -174,10 +216,32 @@ def expose(
             overturning=felt.filled["overturning"],
             direct_kwh=sum_since_midnight(found["direct_kwh"], day),
             sun_side_c=felt.filled["sun_side_c"],
+            bark_c=_some(whole, bare, np.nan, found.get("bark_c")),
+            top_ice=_some(whole, light_held, 0.0, ice),
+            thaw_age_h=began.thaw_age_h,
+            crown_snow_mm=np.broadcast_to(0.0, whole) if snow is None else snow,
+            crown_ice_mm=np.broadcast_to(0.0, whole) if crusts is None else crusts,
+            sheltered=shelter,
             whole=_whole(kept.filled, roots, traits) if keep else None,
         ),
         after,
     )
+
+
+def _some(shape: tuple[int, int, int], index: NDArray[np.int64], otherwise: float, values: Array | None) -> Array:
+    """What was worked out for the columns at these positions only, in its place; without any it takes no memory."""
+    if values is None:
+        return np.broadcast_to(np.array(otherwise), shape)
+    whole = np.full(shape, otherwise)
+    whole[..., index] = values
+    return whole
+
+
+def _last(before: Array, index: NDArray[np.int64], values: Array) -> Array:
+    """A carried value, anew for the columns at these positions."""
+    result = before.copy()
+    result[:, index] = values
+    return result
 
 
 def _pieces(hours: int, values: int) -> list[slice]:

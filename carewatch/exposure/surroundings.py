@@ -17,8 +17,10 @@ from carewatch.place.spot import Place
 
 GRASS_ROUGHNESS_M = 0.015
 # A cover that lets in light but neither wind nor longwave warms in the sun: fleece by some 8 K at 700 W m⁻² (common
-# practice: it cooks by more than 8 K over the air). [K per W m⁻², times cover, times kept wind]
-COVER_SUN_GAIN = 0.035
+# practice: it cooks by more than 8 K over the air), a closed tent by twice that, an open-sided shade cloth hardly (air
+# under it is no warmer: from memory). The air that comes in carries the warmth out, so what the wind loses counts twice
+# (estimate). [K per W m⁻², times cover, times the square of the share of the wind that is kept off]
+COVER_SUN_GAIN = 0.058
 # Cloth over the crown warms the pot below it by a fifth of what it warms the crown (common practice: fleece buys a root
 # ball half a degree, no more). [-]
 POT_LIFT = 0.2
@@ -27,6 +29,8 @@ POT_LIFT = 0.2
 HALF_LIFT_MS = 2.5
 # A bench of slats hides half of the floor at this height from the leaves above it (judged). [m]
 FLOOR_VIEW_FALL_M = 0.7
+# Nothing anywhere; whole arrays are views of it.
+_ZERO = np.zeros(())
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,7 @@ class Surroundings:
     sun_sine: sine of the sun's elevation, (hour, 1, 1). [-]
     longwave_down_wm2, longwave_up_wm2: on level planes at the crown. [W m⁻²]
     skin_c, soil_c: of the floor. [°C]; rain_mm: [mm]; pressure_kpa: [kPa]
+    snow_mm: water in the snow that falls there. [mm]; snow_depth_m: of lying snow. [m]
     """
 
     crown_air_c: Array
@@ -58,6 +63,8 @@ class Surroundings:
     soil_c: Array
     rain_mm: Array
     pressure_kpa: Array
+    snow_mm: Array
+    snow_depth_m: Array
 
 
 def surroundings(
@@ -84,6 +91,10 @@ def surroundings(
         found: Array = values.reshape(hours, -1).take(looks, axis=1) if stays else values.reshape(-1).take(looks)
         return found
 
+    def where_any(values: Array) -> Array:
+        # Most weather brings no snow: then nothing is looked up.
+        return here(values) if np.count_nonzero(values) else np.broadcast_to(_ZERO, (hours, *member.shape))
+
     def per_hour(values: Array) -> Array:
         return values[:, None, :]
 
@@ -100,7 +111,7 @@ def surroundings(
     sine = np.sin(np.radians(np.clip(micro.elevation_deg, 0.0, 90.0)))[:, None, None]
     sunlight = beam * sine + diffuse
     held = per_hour(columns.air_lift_c) * (sunlight < 20.0) / (1.0 + wind_2m / HALF_LIFT_MS)
-    lift = held + COVER_SUN_GAIN * cover * (1.0 - kept_wind) * sunlight
+    lift = held + COVER_SUN_GAIN * cover * (1.0 - kept_wind) ** 2 * sunlight
     crown_air = air_at_height_c(air_2m, skin, stirring, crown_height, settled) + lift
     pot_air = air_at_height_c(air_2m, skin, stirring, pot_height, settled) + POT_LIFT * lift
     vapour = np.minimum(here(micro.vapour_kpa), saturation_vapour_pressure_kpa(crown_air))
@@ -131,6 +142,8 @@ def surroundings(
         soil_c=here(micro.soil_c),
         rain_mm=here(micro.rain_mm) * per_hour(columns.rain),
         pressure_kpa=here(micro.pressure_kpa),
+        snow_mm=where_any(micro.snow_mm),
+        snow_depth_m=where_any(micro.snow_depth_m),
     )
 
 

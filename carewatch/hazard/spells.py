@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carewatch.forecast.weather import Times
-from carewatch.limits.judge import COLD, HAZARDS, UNITS, Judgement
+from carewatch.limits.judge import HAZARDS, UNITS, Judgement, is_cold
 
 # Hours less than this apart belong to one spell: two frost nights in a row are one danger. [h]
 SAME_SPELL_H = 36
@@ -19,6 +19,7 @@ CREDIBLE = 0.10
 WORTH_AN_ERRAND = 0.10
 # Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %.
 LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
+ROUNDING = 1e-9
 BY_DURATION = ("heat", "root-heat")
 HEAT_BUILDS_H = 10
 LEAST_LOSS = LOSS_CLASSES[0][0]
@@ -33,6 +34,7 @@ class Spell:
     peak_at: hour of the worst; peak, limit: in `unit`. probability: share of members that pass the limit. [0-1]
     damage, loss: expected, over all members. [0-1]; loss_if: expected if it happens. [0-1]
     severity, certainty: words of the OASIS Common Alerting Protocol 1.2, section 3.2.2.
+    organ: that loses most where it is not the hazard's usual one, else "".
     """
 
     hazard: str
@@ -50,6 +52,7 @@ class Spell:
     loss_if: float
     severity: str
     certainty: str
+    organ: str = ""
 
 
 def severity_of(loss: float) -> str:
@@ -57,10 +60,11 @@ def severity_of(loss: float) -> str:
     CAP severity of a loss, or "" below the least that is spoken of.
 
     loss: given that the spell happens. [0-1]
+    A bound belongs to the worse class; the last digit of a sum does not decide.
     """
     name = ""
     for bound, word in LOSS_CLASSES:
-        if loss >= bound:
+        if loss >= bound - ROUNDING:
             name = word
     return name
 
@@ -72,11 +76,19 @@ def certainty_of(probability: float) -> str:
     return "Possible" if probability >= LEAST_PROBABILITY else "Unlikely"
 
 
-def urgency_of(hours_until: float) -> str:
-    """CAP urgency from the hours that are left to act: at once, soon (within the day), or later."""
-    if hours_until <= 1.0:
+def urgency_of(hours_until: float, over: bool = False) -> str:
+    """
+    Urgency of what is to be done, by the OASIS Common Alerting Protocol 1.2, section 3.2.2.
+
+    hours_until: left until the work must begin. over: the hazard is past.
+    Immediate: responsive action should be taken immediately; Expected: soon, within the next hour; Future: in the near
+    future; Past: responsive action is no longer required.
+    """
+    if over:
+        return "Past"
+    if hours_until <= 0.0:
         return "Immediate"
-    return "Expected" if hours_until <= 24.0 else "Future"
+    return "Expected" if hours_until <= 1.0 else "Future"
 
 
 def runs(flags: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
@@ -126,9 +138,10 @@ def _spell(
     # Heat adds up from the morning on: its peak lies before the hour in which the sum passes the limit.
     begin = max(0, first - HEAT_BUILDS_H) if hazard in BY_DURATION else first
     dose = judged.shown[hazard][begin : last + 1, :, column][:, touched]
-    worst = dose.min(axis=0) if hazard in COLD else dose.max(axis=0)
-    middle = float(np.median(worst))
     limit = float(judged.limit[hazard][column])
+    cold = is_cold(hazard, limit)
+    worst = dose.min(axis=0) if cold else dose.max(axis=0)
+    middle = float(np.median(worst))
     if hazard in BY_DURATION:
         # What it bears for as long as this lasts: as far below the peak as the dose is beyond its limit.
         most = judged.dose[hazard][first : last + 1, :, column][:, touched].max(axis=0)
@@ -137,7 +150,7 @@ def _spell(
     if hazard == "sun":
         # The day's sum is greatest at midnight; what hurts is the hour in which it grows most.
         course = np.diff(course, prepend=course[0])
-    at = int(course.argmin() if hazard in COLD else course.argmax())
+    at = int(course.argmin() if cold else course.argmax())
     return Spell(
         hazard=hazard,
         first=first,
@@ -154,4 +167,5 @@ def _spell(
         loss_if=loss_if,
         severity=severity_of(loss_if),
         certainty=certainty_of(probability),
+        organ=judged.organ(hazard, column),
     )

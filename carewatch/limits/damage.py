@@ -9,6 +9,8 @@ LOG_NINE = float(np.log(9.0))
 LOG_TEN = float(np.log(10.0))
 # Damage that no one could see (judged). [0-1]
 NOTHING = 0.01
+# Two slopes below the harm of one hour a whole day does not reach a tenth of it: nothing needs to be summed. [K]
+COOL_K = 20.0
 
 
 def damage(dose: Array, tenth: Array | float, half: Array | float) -> Array:
@@ -26,6 +28,16 @@ def damage(dose: Array, tenth: Array | float, half: Array | float) -> Array:
     share = 1.0 / (1.0 + np.exp(np.clip(exponent, -50.0, 50.0)))
     share = share * np.clip((share - NOTHING) / (0.1 - NOTHING), 0.0, 1.0)
     return np.where(np.isfinite(half + tenth), share, 0.0)
+
+
+def damage_by_ratio(dose: Array, tenth: Array, half: Array) -> Array:
+    """
+    Expected share of an organ that is lost, where doses harm by their ratio as durations and loads do. [0-1]
+
+    dose, tenth, half: as for damage; doses from nothing on, tenth below half.
+    """
+    with np.errstate(invalid="ignore"):
+        return damage(np.log(np.maximum(dose, 0.01 * tenth)), np.log(tenth), np.log(half))
 
 
 def root_loss(share: Array, root_supply: Array, spare: float) -> Array:
@@ -57,3 +69,12 @@ def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start:
     since = total[1:] - total[day_start]
     result: Array = slope_k * np.log10(np.maximum(since, 1e-12))
     return result
+
+
+def day_dose_k(temp_c: Array, one_hour_c: Array, slope_k: float, day_start: np.ndarray) -> Array:
+    """The running dose of heat; for a block that is cool throughout, simply how far it stays below harm. [K]"""
+    below: Array = temp_c - one_hour_c
+    finite = np.isfinite(one_hour_c)
+    if not finite.any() or float(below[:, :, finite].max()) < -COOL_K:
+        return below
+    return running_dose_k(temp_c, one_hour_c, slope_k, day_start)

@@ -3,16 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import date
-from math import exp, log
+from math import exp, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from carewatch.care.species import Doses, Species
-from carewatch.condition.now import Condition
+from carewatch.condition.cold_carried import BELOW_C
+from carewatch.condition.now import BARE, Condition
 from carewatch.condition.season import late_leaf
 from carewatch.forecast.weather import Array
 from carewatch.limits.doses import HazardNumbers
+from carewatch.limits.in_shelter import in_shelter, under_load
 
 NEVER: Doses = (np.inf, np.inf)
 NEVER_COLD: Doses = (-np.inf, -np.inf)
@@ -20,8 +22,9 @@ NEVER_COLD: Doses = (-np.inf, -np.inf)
 SECOND_FLUSH_K = 0.5
 # A stage less likely than this is left out: nobody warns of what is true of one tree in twenty (judged). [0-1]
 LEAST_CHANCE = 0.05
-# Stages without leaves.
-BARE = ("dormant", "bud-swell", "leafless")
+# A night brings so many times its depth below 10 °C at the coldest hour in degree-hours (half a sine of some 13 hours,
+# judged). [h]
+NIGHT_H = 8.6
 # Hardiness that autumn's wood and evergreen leaves in autumn have: half of the way to midwinter (condition.hardiness).
 HALF_HARDENED = 0.5
 
@@ -36,7 +39,12 @@ class Tolerance:
     root_frost_young, root_frost_mature: [°C]; young: share of young roots. [0-1]
     heat: leaf, over four hours. [°C]; drying: share of leaf water lost. [0-1]; sun: [kWh m⁻² d⁻¹]
     rock, rock_tied: gusts at the plant. [m s⁻¹]; rock_weight: share of roots at stake. [0-1]; tear: gusts. [m s⁻¹]
-    soak: hours without air at 20 °C. [h]; root_supply, anchorage: [0-1]
+    soak: hours without air at 20 °C. [h]; root_supply, anchorage: [0-1]; held: anchorage with ties. [0-1]
+    wound_frost: on the rims of fresh cuts. [°C]; wound_weight: loss if all of them die back. [0-1]
+    chill: degree-hours of cold above zero, infinite for hardy kinds; chill_carried: that it comes with. [°C·h]
+    bark_exposure: share of the stem's sunny face that shade has left. [0-1]
+    forces, forced_kd, swell_kd, open_kd, rest, swell, open, frost_to_come_c, dark, dark_carried, damp, load: as
+    limits.in_shelter.
     """
 
     leaf_frost_10: Array
@@ -65,7 +73,33 @@ class Tolerance:
     soak_10: Array
     root_supply: Array
     anchorage: Array
+    held: Array
+    wound_frost_10: Array
+    wound_frost_50: Array
+    wound_weight: Array
+    chill_10: Array
+    chill_50: Array
+    chill_carried: Array
+    bark_exposure: Array
     carry_harm: Array
+    forces: Array
+    forced_kd: Array
+    swell_kd: Array
+    open_kd: Array
+    rest_10: Array
+    rest_50: Array
+    swell_10: Array
+    swell_50: Array
+    open_10: Array
+    open_50: Array
+    frost_to_come_c: Array
+    dark_10: Array
+    dark_50: Array
+    dark_carried: Array
+    damp_10: Array
+    damp_50: Array
+    load_10: Array
+    load_50: Array
 
     def select(self, index: NDArray[np.int64]) -> "Tolerance":
         """Rows of the trees at these positions."""
@@ -123,19 +157,26 @@ def mature_root_frost_c(species: Species, hardened: float) -> Doses:
     return _between(species.root_october_c, species.root_midwinter_c, hardened)
 
 
+def tender_night_c(species: Species) -> float:
+    """Lowest air of a night that a tender evergreen bears: by frost, or by cold above zero. [°C]"""
+    return max(species.frost_c["winter-hard"][0], BELOW_C - species.chill_kh[0] / NIGHT_H)
+
+
 def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date, latitude: float) -> dict[str, float]:
-    species, stage = condition.tree.species, condition.stage
-    tender = stage in ("flush", "new-tips") or condition.second_flush
+    species = condition.tree.species
+    tender = condition.tender
     frost = _frost(condition, hazards, today, latitude)
     mature = mature_root_frost_c(species, condition.roots_hardened)
     heat, drying, sun = NEVER, NEVER, NEVER
     if condition.in_leaf:
         heat = (species.leaf_heat_4h_c[0] + condition.heat_shift_k, species.leaf_heat_4h_c[1] + condition.heat_shift_k)
-        drying = species.water_loss_flush if tender else species.water_loss_mature
+        drying = _mixed_rising(condition.soft, species.water_loss_flush, species.water_loss_mature)
         sun = _sun(condition, habit)
+    wound, wound_weight = _wound(condition, hazards)
+    chill = species.chill_kh if condition.in_leaf else NEVER
     intact_soak = hazards.soak_leaf_h if condition.in_leaf else hazards.soak_dormant_h
     untied, tied = condition.gust_limit_ms, condition.gust_limit_tied_ms
-    tear = hazards.tear_gust_ms if stage == "flush" else NEVER
+    tear = _tear(condition, hazards)
     return {
         "leaf_frost_10": frost.leaf[0],
         "leaf_frost_50": frost.leaf[1],
@@ -143,7 +184,7 @@ def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date
         "bud_frost_50": frost.bud[1],
         "leaf_weight": frost.leaf_weight,
         "bud_weight": frost.bud_weight,
-        "wet_shift_k": hazards.wet_frost_shift_k if tender else 0.0,
+        "wet_shift_k": hazards.wet_frost_shift_k * tender,
         "root_frost_young_10": species.root_young_c[0],
         "root_frost_young_50": species.root_young_c[1],
         "root_frost_mature_10": mature[0],
@@ -163,7 +204,17 @@ def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date
         "soak_10": condition.soak_hours or intact_soak,
         "root_supply": condition.root_supply,
         "anchorage": condition.anchorage,
+        "held": condition.held,
+        "wound_frost_10": wound[0],
+        "wound_frost_50": wound[1],
+        "wound_weight": wound_weight,
+        "chill_10": chill[0],
+        "chill_50": chill[1],
+        "chill_carried": condition.cold_kh,
+        "bark_exposure": condition.bark_exposure,
         "carry_harm": hazards.carry_harm_tied if condition.tied else hazards.carry_harm_untied,
+        **in_shelter(condition, hazards),
+        **under_load(condition, hazards),
     }
 
 
@@ -243,6 +294,23 @@ def _foliage_frost(condition: Condition) -> Doses:
     return _between(frost["hardening"], frost["winter-hard"], (hardened - HALF_HARDENED) / (1.0 - HALF_HARDENED))
 
 
+def _wound(condition: Condition, hazards: HazardNumbers) -> tuple[Doses, float]:
+    """
+    Limits of the rims of fresh cuts, and what it costs if they die back.
+
+    A fresh rim bears a share of what its wood does in winter, at least what it bears in growth, never more than the
+    wood; as it ages it comes back to the wood's own. Paste keeps part of it.
+    """
+    wounds = condition.wounds
+    size = 1.0 - (1.0 - wounds.open_size) * (1.0 - wounds.sealed_size * hazards.wound_pasted)
+    if size <= 0.0 or wounds.fresh <= 0.0:
+        return NEVER_COLD, 0.0
+    wood = _foliage_frost(condition) if condition.tree.species.evergreen else _wood_frost(condition)
+    soft, share = hazards.wound_frost_c, hazards.wound_hardy_share
+    rim = (max(wood[0], min(soft[0], share * wood[0])), max(wood[1], min(soft[1], share * wood[1])))
+    return _between(wood, rim, wounds.fresh), size * hazards.organ_weight["wound"]
+
+
 def _between(start: Doses, end: Doses, share: float) -> Doses:
     return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
 
@@ -264,6 +332,14 @@ def mixed_doses(parts: Sequence[tuple[float, Doses]]) -> Doses:
     return tenth, min(_dose_of([(chance / total, pair) for chance, pair in parts], 0.5), tenth - 1e-3)
 
 
+def _mixed_rising(share: float, one: Doses, other: Doses) -> Doses:
+    """The same of doses that harm by being high: so likely the one pair, else the other."""
+    if share in (0.0, 1.0):
+        return one if share else other
+    tenth, half = mixed_doses([(share, (-one[0], -one[1])), (1.0 - share, (-other[0], -other[1]))])
+    return -tenth, -half
+
+
 def _dose_of(parts: Sequence[tuple[float, Doses]], share: float) -> float:
     """Dose at which a mixture of falling logistic curves comes to a share, by halving the interval that holds it."""
     low = min(2.0 * pair[1] - pair[0] for _, pair in parts)
@@ -276,6 +352,14 @@ def _dose_of(parts: Sequence[tuple[float, Doses]], share: float) -> float:
         )
         low, high = (middle, high) if harm > share else (low, middle)
     return 0.5 * (low + high)
+
+
+def _tear(condition: Condition, hazards: HazardNumbers) -> Doses:
+    """Gusts that tear soft leaves; the pull grows with their square, and as they ripen they bear more of it. [m s⁻¹]"""
+    if condition.tender <= 0.0 or condition.tree.species.evergreen or condition.stage == "leafless":
+        return NEVER
+    share = sqrt(condition.tender)
+    return hazards.tear_gust_ms[0] / share, hazards.tear_gust_ms[1] / share
 
 
 def _sun(condition: Condition, habit: float) -> Doses:

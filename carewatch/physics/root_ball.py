@@ -151,39 +151,83 @@ def ball_step(
     through"; from the safe start, nothing thawed, it climbs to the solution and cannot overshoot. Fluxes are taken
     from the final temperatures, so the sum of what shells gain equals the returned heat to rounding.
     """
-    span = freezing_span_j(liquid_j_k, frozen_j_k, latent_j)
-    steep = span / FREEZING_RANGE_K
+    line = _line(liquid_j_k, frozen_j_k, latent_j)
+    return _step(enthalpy, line, _walls(between_w_k, boundary_w_k, boundary_c, seconds))
+
+
+@dataclass(frozen=True)
+class _Line:
+    """
+    The broken line from temperature to enthalpy, as temperature_c takes its parts.
+
+    span: heat of the freezing range; steep: that over the range; solid_gain: what shells frozen through lie above the
+    line's own zero. [J], [J K⁻¹], [J]
+    """
+
+    liquid: Array
+    frozen: Array
+    span: Array
+    steep: Array
+    solid_gain: Array
+
+
+@dataclass(frozen=True)
+class _Walls:
+    """Conductances between shells and of the wall, in W K⁻¹ and, over the step, in J K⁻¹; what flows in at 0 °C. [J]"""
+
+    between: Array
+    boundary: Array
+    boundary_c: Array
+    seconds: float
+    conduct: Array
+    edge: Array
+    inflow: Array
+
+
+def _line(liquid: Array, frozen: Array, latent: Array) -> _Line:
+    span = freezing_span_j(liquid, frozen, latent)
+    return _Line(liquid, frozen, span, span / FREEZING_RANGE_K, span - frozen * FREEZING_RANGE_K)
+
+
+def _walls(between: Array, boundary: Array, boundary_c: Array, seconds: float) -> _Walls:
+    conduct, edge = seconds * between, seconds * boundary
+    return _Walls(between, boundary, boundary_c, seconds, conduct, edge, edge * boundary_c)
+
+
+def _step(enthalpy: Array, line: _Line, walls: _Walls) -> tuple[Array, Array]:
+    """As ball_step."""
     right = enthalpy.copy()
-    right[-1] = right[-1] + seconds * boundary_w_k * boundary_c
-    conduct = seconds * between_w_k
-    edge = seconds * boundary_w_k
-    solid_gain = span - frozen_j_k * FREEZING_RANGE_K
+    right[-1] = right[-1] + walls.inflow
     thawed = enthalpy > 0.0
     if thawed.all():
         # Nothing is frozen: unless the step freezes something, one solution is the whole of it.
-        temp = _chain(liquid_j_k + np.zeros_like(right), conduct, edge, right.copy())
+        temp = _chain(line.liquid + np.zeros_like(right), walls, right.copy())
         if (temp > 0.0).all():
-            gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
-            return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
-    solid = enthalpy < -span
-    temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
+            return _stepped(enthalpy, temp, walls)
+    solid = enthalpy < -line.span
+    temp = _pieces(thawed, solid, line, walls, right)
     for outer in range(OUTER_STEPS):
         if outer == OUTER_STEPS // 2:
             thawed = np.zeros_like(thawed)
         for _ in range(INNER_STEPS):
             below = (temp < -FREEZING_RANGE_K) & ~thawed
-            if not (solid != below).any():
+            if not np.count_nonzero(solid != below):
                 break
             solid = below
-            temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
+            temp = _pieces(thawed, solid, line, walls, right)
         above = temp > 0.0
-        if not (above != thawed).any():
+        if not np.count_nonzero(above != thawed):
             break
         thawed = above
         solid = solid & ~thawed
-        temp = _pieces(thawed, solid, (liquid_j_k, frozen_j_k, steep), (conduct, edge, right, solid_gain))
-    gain = _gains(temp, between_w_k, boundary_w_k, boundary_c)
-    return enthalpy + seconds * gain, seconds * boundary_w_k * (boundary_c - temp[-1])
+        temp = _pieces(thawed, solid, line, walls, right)
+    return _stepped(enthalpy, temp, walls)
+
+
+def _stepped(enthalpy: Array, temp: Array, walls: _Walls) -> tuple[Array, Array]:
+    """What a step ends in, its temperatures known: fluxes are those of its end."""
+    gain = _gains(temp, walls)
+    return enthalpy + walls.seconds * gain, walls.edge * (walls.boundary_c - temp[-1])
 
 
 def ball_hour(
@@ -205,86 +249,100 @@ def ball_hour(
     steps; only the others look for the pieces of their line.
     """
     seconds = HOUR_S / parts
+    if not np.count_nonzero(enthalpy.min(axis=0) > 0.0):
+        # Each of the balls is frozen somewhere.
+        return _frozen_hour(
+            enthalpy, (liquid_j_k, frozen_j_k, latent_j), (between_w_k, boundary_w_k, boundary_c), parts
+        )
     conduct, edge = seconds * between_w_k, seconds * boundary_w_k
     diagonal = np.empty_like(enthalpy)
     diagonal[:] = liquid_j_k
     diagonal[:-1] += conduct
     diagonal[1:] += conduct
     diagonal[-1] += edge
-    factor = np.empty_like(conduct)
+    link, hold = list(conduct), list(diagonal)
+    # What a shell takes over from its inner neighbour's right side.
+    factor = [link[0] / hold[0]]
     for i in range(1, SHELLS):
-        np.divide(conduct[i - 1], diagonal[i - 1], out=factor[i - 1])
-        diagonal[i] -= factor[i - 1] * conduct[i - 1]
+        hold[i] -= factor[i - 1] * link[i - 1]
+        if i < SHELLS - 1:
+            factor.append(link[i] / hold[i])
     inverse = np.divide(1.0, diagonal, out=diagonal)
-    # What a shell takes over from its outer neighbour's temperature.
-    follows = conduct * inverse[:-1]
+    # What it takes over from its outer neighbour's temperature.
+    follows = list(conduct * inverse[:-1])
     inflow = edge * boundary_c
-    value = enthalpy.copy()
-    temp = value
-    lowest = value.min(axis=0)
+    # Right side, then temperature: one array, and its rows.
+    temp = enthalpy.copy()
+    shell = list(temp)
+    lowest = temp.min(axis=0)
     for part in range(parts):
         if part:
-            np.multiply(temp, liquid_j_k, out=value)
-        value[-1] += inflow
+            temp *= liquid_j_k
+        shell[-1] += inflow
         for i in range(1, SHELLS):
-            value[i] += factor[i - 1] * value[i - 1]
-        temp = np.multiply(value, inverse, out=value)
+            shell[i] += factor[i - 1] * shell[i - 1]
+        temp *= inverse
         for i in range(SHELLS - 2, -1, -1):
-            temp[i] += follows[i] * temp[i + 1]
+            shell[i] += follows[i] * shell[i + 1]
         np.minimum(lowest, temp.min(axis=0), out=lowest)
     after = temp * liquid_j_k
     if lowest.min() > 0.0:
         return after, temp
     cold = np.flatnonzero(~(lowest > 0.0))
     heat = tuple(np.broadcast_to(part, enthalpy.shape[1:])[cold] for part in (liquid_j_k, frozen_j_k, latent_j))
-    walls = boundary_w_k[cold], boundary_c[cold]
-    chilled, passing = enthalpy[:, cold], between_w_k[:, cold]
-    for _ in range(parts):
-        chilled, _ = ball_step(chilled, heat[0], heat[1], heat[2], passing, *walls, seconds)
-    after[:, cold] = chilled
-    temp[:, cold] = temperature_c(chilled, heat[0], heat[1], heat[2])
+    walls = between_w_k[:, cold], boundary_w_k[cold], boundary_c[cold]
+    after[:, cold], temp[:, cold] = _frozen_hour(enthalpy[:, cold], heat, walls, parts)
     return after, temp
 
 
-def _pieces(
-    thawed: NDArray[np.bool_],
-    solid: NDArray[np.bool_],
-    capacities: tuple[Array, Array, Array],
-    system: tuple[Array, Array, Array, Array],
-) -> Array:
+def _frozen_hour(
+    enthalpy: Array, heat: tuple[Array, ...], conductances: tuple[Array, Array, Array], parts: int
+) -> tuple[Array, Array]:
+    """As ball_hour, for balls in which something is frozen or freezes; heat: as temperature_c takes it."""
+    liquid, frozen, latent = heat
+    line, walls = _line(liquid, frozen, latent), _walls(*conductances, HOUR_S / parts)
+    for _ in range(parts):
+        enthalpy, _ = _step(enthalpy, line, walls)
+    return enthalpy, temperature_c(enthalpy, liquid, frozen, latent)
+
+
+def _pieces(thawed: NDArray[np.bool_], solid: NDArray[np.bool_], line: _Line, walls: _Walls, right: Array) -> Array:
     """Temperatures if the shells lie on the given pieces of their line."""
-    liquid, frozen, steep = capacities
-    conduct, edge, right, solid_gain = system
-    if solid.any():
-        capacity = np.where(thawed, liquid, np.where(solid, frozen, steep))
-        return _chain(capacity, conduct, edge, right + solid * solid_gain)
-    return _chain(np.where(thawed, liquid, steep), conduct, edge, right.copy())
+    if np.count_nonzero(solid):
+        capacity = np.where(thawed, line.liquid, np.where(solid, line.frozen, line.steep))
+        return _chain(capacity, walls, right + solid * line.solid_gain)
+    return _chain(np.where(thawed, line.liquid, line.steep), walls, right.copy())
 
 
-def _gains(temp: Array, between: Array, boundary: Array, boundary_c: Array) -> Array:
-    flow = between * (temp[1:] - temp[:-1])
+def _gains(temp: Array, walls: _Walls) -> Array:
+    flow = walls.between * (temp[1:] - temp[:-1])
     gain = np.empty_like(temp)
     gain[0] = flow[0]
     gain[1:-1] = flow[1:] - flow[:-1]
-    gain[-1] = boundary * (boundary_c - temp[-1]) - flow[-1]
+    gain[-1] = walls.boundary * (walls.boundary_c - temp[-1]) - flow[-1]
     return gain
 
 
-def _chain(diagonal: Array, conduct: Array, edge: Array, value: Array) -> Array:
+def _chain(diagonal: Array, walls: _Walls, value: Array) -> Array:
     """
     Temperatures of the coupled shells: a tridiagonal, diagonally dominant system, solved by elimination.
 
     diagonal: capacities, value: right side, both (SHELLS, ...) and used up.
     """
+    conduct = walls.conduct
     diagonal[:-1] += conduct
     diagonal[1:] += conduct
-    diagonal[-1] += edge
+    diagonal[-1] += walls.edge
+    link = [conduct[i : i + 1] for i in range(SHELLS - 1)]
+    holds = [diagonal[i : i + 1] for i in range(SHELLS)]
+    shell = [value[i : i + 1] for i in range(SHELLS)]
     for i in range(1, SHELLS):
-        factor = conduct[i - 1] / diagonal[i - 1]
-        value[i] += factor * value[i - 1]
-        factor *= conduct[i - 1]
-        diagonal[i] -= factor
-    value[-1] /= diagonal[-1]
+        factor = link[i - 1] / holds[i - 1]
+        shell[i] += factor * shell[i - 1]
+        factor *= link[i - 1]
+        holds[i] -= factor
+    shell[-1] /= holds[-1]
     for i in range(SHELLS - 2, -1, -1):
-        value[i] = (value[i] + conduct[i] * value[i + 1]) / diagonal[i]
+        shell[i] += link[i] * shell[i + 1]
+        shell[i] /= holds[i]
     return value

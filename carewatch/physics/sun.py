@@ -5,7 +5,9 @@ Positions are NREL's SPA through pvlib; the round-figure astronomy of FAO-56 (de
 here only for daily sums. NaN or NaT in gives NaN or NaT out. Times are UTC, longitudes positive east.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,7 +93,15 @@ def sun_of_hours(times: Times, latitude: float, longitude: float, elevation_m: f
     the hour, which its midpoint stands for). Between the middles of the hours the course is a smooth curve, within
     0.3° of the sun itself while that is from 5° to 60° high.
     """
-    around = times[0] + np.arange(-2, times.size + 2) * np.timedelta64(1, "h") - np.timedelta64(30, "m")
+    return _sun_from(times[0].astype("datetime64[s]").item(), times.size, latitude, longitude, elevation_m)
+
+
+# A judgement asks for the same hours up to three times.
+@lru_cache(maxsize=8)
+def _sun_from(first: datetime | None, hours: int, latitude: float, longitude: float, elevation_m: float) -> SunHours:
+    """As sun_of_hours; first: the first stamp, UTC. The arrays are shared and cannot be written to."""
+    begin = np.datetime64(first, "s")
+    around = begin + np.arange(-2, hours + 2) * np.timedelta64(1, "h") - np.timedelta64(30, "m")
     middle = sun_position(around, latitude, longitude, elevation_m)
     elevation, azimuth = middle.elevation_deg[2:-2], middle.azimuth_deg[2:-2]
     lower, upper = _beside(np.diff(middle.elevation_deg))
@@ -109,13 +119,16 @@ def sun_of_hours(times: Times, latitude: float, longitude: float, elevation_m: f
     partly = (sunlit > 0.0) & (sunlit < 1.0)
     centre = np.where(partly, (up * moment).sum(axis=1) / np.maximum(up.sum(axis=1), 1), 0.0)
     centre_elevation, centre_azimuth = at(centre[:, None])
-    return SunHours(
+    found = SunHours(
         elevation_deg=centre_elevation[:, 0],
         azimuth_deg=centre_azimuth[:, 0],
         extraterrestrial_normal_wm2=middle.extraterrestrial_normal_wm2[2:-2] * sunlit,
         course_elevation_deg=course_elevation,
         course_azimuth_deg=course_azimuth,
     )
+    for each in fields(found):
+        getattr(found, each.name).flags.writeable = False
+    return found
 
 
 def sun_position(
@@ -167,10 +180,10 @@ def sun_times_utc(dates: Times, latitude: float, longitude: float) -> tuple[Time
     """
     noon = _unix_seconds(dates.astype("datetime64[D]").astype("datetime64[s]")) + 43200.0 - longitude * 240.0
     noon = _hour_angle_instant(noon, np.zeros_like(noon), latitude, longitude)
-    return (
-        _as_times(_crossing(noon, -1.0, latitude, longitude)),
-        _as_times(_crossing(noon, 1.0, latitude, longitude)),
-    )
+    # Both at once: SPA takes as long for a few instants as for twice as many.
+    side = np.repeat([-1.0, 1.0], noon.size)
+    rise, set_ = np.split(_crossing(np.concatenate([noon, noon]), side, latitude, longitude), 2)
+    return _as_times(rise), _as_times(set_)
 
 
 def inverse_relative_distance(day_of_year: Hours) -> Hours:
@@ -345,7 +358,7 @@ def _hour_angle_instant(guess_s: Hours, hour_angle_deg: Hours, latitude: float, 
     return np.asarray(guess_s + behind / SUN_TURN_DEG_PER_S, dtype=np.float64)
 
 
-def _crossing(noon_s: Hours, side: float, latitude: float, longitude: float) -> Hours:
+def _crossing(noon_s: Hours, side: Hours, latitude: float, longitude: float) -> Hours:
     """When the sun crosses the horizon before (side -1) or after (side 1) its noon, NaN if it does not. [s]"""
     instant = noon_s
     for _ in range(4):

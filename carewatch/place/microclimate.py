@@ -27,6 +27,8 @@ GUST_OVER_MEAN = 1.6
 CLOTH_HIDES_SKY = 0.6
 # Snow of this depth covers the floor (as physics.ground has it). [m]
 COVERING_SNOW_M = 0.02
+# 7 cm of fresh snow are 10 mm of water (Open-Meteo documentation of `snowfall`, whose numbers these are). [mm cm⁻¹]
+SNOW_WATER_MM_PER_CM = 10.0 / 7.0
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,9 @@ class Microclimate:
     reflected_wm2: on a level plane from below. [W m⁻²]
     sky_wm2: longwave of a full hemisphere of this sky. [W m⁻²]; sky_view: share of it that is seen. [0-1]
     surround_c: temperature of what hides the sky. [°C]; rain_mm: that reaches an uncovered pot. [mm]
+    snow_mm: water in the snow that falls on an uncovered crown; snow_depth_m: of lying snow. [mm], [m]
     pressure_kpa: [kPa]; settled: 1 outside, 0 in mixed air. [-]
+    open_air_c: air at 2 m outside all places, shape (hour, member, 1). [°C]
     elevation_deg: of the sun in the middle of what the hour has of it, shape (hour,). [°]
     """
 
@@ -67,8 +71,11 @@ class Microclimate:
     sky_view: Array
     surround_c: Array
     rain_mm: Array
+    snow_mm: Array
+    snow_depth_m: Array
     pressure_kpa: Array
     settled: Array
+    open_air_c: Array
     elevation_deg: Array
 
 
@@ -143,6 +150,7 @@ def microclimate(
         state,
         season_c,
     )
+    reach = np.array([place.rain_reach for place in places])
     albedo = floor.albedo + (SNOW_ALBEDO - floor.albedo) * np.clip(snow / COVERING_SNOW_M, 0.0, 1.0)
     return (
         Microclimate(
@@ -159,9 +167,12 @@ def microclimate(
             sky_wm2=sky,
             sky_view=np.broadcast_to(view, shape),
             surround_c=air_2m,
-            rain_mm=value["rain_mm"] * np.array([place.rain_reach for place in places]),
+            rain_mm=value["rain_mm"] * reach,
+            snow_mm=value["snowfall_cm"] * (SNOW_WATER_MM_PER_CM * reach),
+            snow_depth_m=snow,
             pressure_kpa=np.broadcast_to(value["pressure_kpa"], shape),
             settled=np.broadcast_to(np.where(enclosed, 0.0, 1.0), shape),
+            open_air_c=air,
             elevation_deg=sun.elevation_deg,
         ),
         after,

@@ -61,6 +61,8 @@ def _found(judgement: Judgement, horizon: dict[str, int] | None = None) -> tuple
         (0.0999, "Minor"),
         (0.10, "Moderate"),
         (0.2999, "Moderate"),
+        (1.0 - 0.7, "Severe"),
+        (1.0 - 0.9, "Moderate"),
         (0.30, "Severe"),
         (0.5999, "Severe"),
         (0.60, "Extreme"),
@@ -91,11 +93,13 @@ def test_certainty_is_likely_from_more_than_one_in_two() -> None:
 
 
 def test_urgency_grows_as_the_hours_run_out() -> None:
-    """At once within the hour, soon within the day, later beyond it."""
+    """CAP 1.2: action at once where the work must begin, "soon (within next hour)" before it, later beyond that."""
     order = ["Immediate", "Expected", "Future"]
     words = [order.index(urgency_of(hours)) for hours in np.linspace(-3.0, 72.0, 300)]
     assert all(first <= later for first, later in pairwise(words))
     assert set(words) == {0, 1, 2}
+    assert [urgency_of(hours) for hours in (0.0, 0.01, 1.0, 1.01)] == ["Immediate", "Expected", "Expected", "Future"]
+    assert urgency_of(-5.0, over=True) == "Past"
 
 
 def test_without_danger_there_is_no_spell() -> None:

@@ -31,8 +31,23 @@ def uneventful(
     gust_ms: Felt = 1.0,
     overturning: Felt = 0.05,
     sun_side_c: Felt | None = None,
+    bark_c: Felt = 12.0,
+    top_ice: Felt = 0.0,
+    water_left: Felt = 0.8,
+    thaw_age_h: float = 1e4,
+    snow_mm: Felt = 0.0,
+    ice_mm: Felt = 0.0,
+    warmth_kd: Felt | None = None,
+    open_kd: Felt = 0.0,
+    open_low_c: float = 5.0,
+    dark_d: Felt | None = None,
+    damp_h: Felt | None = None,
 ) -> Exposure:
-    """One member, one column; every quantity a number or one value per hour. wet: dew or rime on the leaves."""
+    """
+    One member, one column; every quantity a number or one value per hour. wet: dew or rime on the leaves.
+
+    warmth_kd, dark_d, damp_h: as exposure.shelter has them, None where no shelter acts.
+    """
 
     def course(value: Felt) -> Array:
         return np.broadcast_to(np.asarray(value, dtype=np.float64), (hours,)).reshape(hours, 1, 1).copy()
@@ -46,13 +61,37 @@ def uneventful(
             day=(times - np.timedelta64(30, "m")).astype("datetime64[D]"),
             tissue_c=course(tissue_c),
             wet=course(1.0 if wet else 0.0) > 0.0,
-            roots=SimpleNamespace(shells_c=shells, tissue_loss=course(tissue_loss), soaked_h=course(soaked_h)),
+            roots=SimpleNamespace(
+                shells_c=shells,
+                tissue_loss=course(tissue_loss),
+                soaked_h=course(soaked_h),
+                water_left=course(water_left),
+            ),
             direct_kwh=course(direct_kwh),
             gust_ms=course(gust_ms),
             overturning=course(overturning),
             sun_side_c=course(shells_c if sun_side_c is None else sun_side_c),
+            bark_c=course(bark_c),
+            top_ice=course(top_ice),
+            thaw_age_h=np.full((1, 1), thaw_age_h),
+            crown_snow_mm=course(snow_mm),
+            crown_ice_mm=course(ice_mm),
+            sheltered=SimpleNamespace(
+                warmth_kd=course(0.0 if warmth_kd is None else warmth_kd),
+                open_kd=course(open_kd),
+                open_low_c=np.full((1, 1), open_low_c),
+                dark_d=course(0.0 if dark_d is None else dark_d),
+                damp_h=course(0.0 if damp_h is None else damp_h),
+                forced=_touched(warmth_kd),
+                starved=_touched(dark_d),
+                damp=_touched(damp_h),
+            ),
         ),
     )
+
+
+def _touched(value: Felt | None) -> NDArray[np.int64]:
+    return np.arange(0 if value is None else 1)
 
 
 def bare_column(hours: int = 24, anchorage_floor: float = 0.0) -> Columns:
