@@ -15,7 +15,7 @@ from carewatch.condition.stage import COLOURING, DORMANT, FLUSHING, GROWTH_BASE_
 
 # Share of its crown that a tree wears in each phase: young flush is half grown, colouring leaves are leaving. Estimate.
 IN_SEASON = {"dormant": 0.0, "bud-swell": 0.0, "flush": 0.6, "mature-leaf": 1.0, "colouring": 0.8}
-# Burnt or dried leaves as they are noticed: a third of the crown no longer works (judged; the log has no share). [0-1]
+# What is left where leaves were seen burnt or dried and the log has no share: a third no longer works (judged). [0-1]
 SCORCHED = 0.7
 # Lost leaves grow again like stripped ones (works.toml, defoliate). [°C d], [d]
 REGROW_START, REGROW_FULL, TENDER_DAYS = 150.0, 450.0, 28
@@ -63,7 +63,7 @@ def lost(species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]) -> 
         gone = entry.work == "observe" and is_leaf_loss(entry.seen, day, lived, species)
         burnt = entry.work == "observe" and entry.seen == "scorch"
         if (gone or burnt) and lived.days[0].astype(date) <= day <= lived.today:
-            left = 0.0 if gone else SCORCHED
+            left = 0.0 if gone else SCORCHED if entry.removed is None else 1.0 - entry.removed
             span = (REGROW_START, REGROW_FULL)
             found = _regrown(left, span, TENDER_DAYS, lived.index(day), not species.evergreen, lived, stage, log)
             share *= found.share
@@ -77,9 +77,17 @@ def leaf_area(species: Species, stage: Stage, shares: Sequence[float]) -> float:
     Share of the full crown in leaf today. [0-1]
 
     shares: what each work and each loss left and has grown again. Evergreens keep their leaves in winter.
+    Of a tree in leaf it is the mean over the phases with leaves that it may be in: no crown fills in a night.
     """
-    season = 1.0 if species.evergreen else IN_SEASON[PHASES[int(stage.phases[-1])]]
+    season = 1.0 if species.evergreen else _in_season(stage)
     return season * float(np.prod(np.array([1.0, *shares])))
+
+
+def _in_season(stage: Stage) -> float:
+    own = IN_SEASON[PHASES[int(stage.phases[-1])]]
+    leafy = [(chance, IN_SEASON[name]) for name, chance in zip(PHASES, stage.chances, strict=True) if IN_SEASON[name]]
+    total = sum(chance for chance, _ in leafy)
+    return sum(chance * share for chance, share in leafy) / total if own > 0.0 < total else own
 
 
 def _regrown(

@@ -128,11 +128,6 @@ class Past:
         return self._days[key]
 
 
-def lived_outdoors(history: DailyHistory, latitude: float) -> Lived:
-    """The past of a tree that always stood in the open air of its site."""
-    return Past(history, {}, latitude).lived_by("", ())
-
-
 def enclosed_mean_c(mean_c: Array, days: Times, place: Place, latitude: float) -> Array:
     """
     Daily mean of the air of a frame, tunnel, shed or room. [°C]

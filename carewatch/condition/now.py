@@ -1,13 +1,17 @@
 """What each tree is now: the fold of its care log and the weather since, in one frozen value per tree."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from math import inf, isfinite
 
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
 from carewatch.care.works import WorkEffect
+from carewatch.condition.cold_carried import cold_carried_kh
+from carewatch.condition.dark_carried import dark_days
+from carewatch.condition.frost_to_come import frost_to_come_c
 from carewatch.condition.hardiness import hardiness, root_hardiness
 from carewatch.condition.leaf_area import leaf_area, lost
 from carewatch.condition.lived import Lived, Past
@@ -16,15 +20,22 @@ from carewatch.condition.recovery import (
     LAYER_STILL_DAYS,
     SUPPLY_RESTORED,
     Opened,
+    corrected,
     effect_of,
     opened_by,
     root_theta,
 )
 from carewatch.condition.stage import PHASES, Stage, stage_names, stage_of
+from carewatch.condition.wounds import NO_WOUNDS, Wounds, bark_exposure, wounds_of
 from carewatch.forecast.history import DailyHistory
+from carewatch.forecast.record import UNFINISHED_DAYS, YEAR_DAYS
 
 # Ties hold a tree as if its roots held this share (common practice: three points, trunk to pot). [0-1]
 TIED_ANCHORAGE = 0.6
+# Stages of soft new leaves, and those without any.
+SOFT = ("flush", "new-tips")
+BARE = ("dormant", "bud-swell", "leafless")
+AS_LIKELY_AS_NOT = 0.5
 # Hold, or supply, from which on a work no longer lowers what gusts are borne (judged). [0-1]
 HEALED = 0.9
 
@@ -48,6 +59,11 @@ class Condition:
     heat_shift_k, frost_shift_k: shifts of leaf heat and wood frost limits by works. [K]
     measures: names in force for good, from the garden file; begun: those that the log says began and did not end.
     opened: the works behind it, for `explain`.
+    wounds: fresh cuts; bark_exposure: share of the stem's sunny face that shade has left lately. [0-1]
+    cold_kh: degree-hours below 10 °C that a tender kind's leaves carry from the nights before, 0 for others. [°C·h]
+    forces: share of a day's warmth that moves its buds now. [0-1]; frost_to_come_c: air of the coldest night that the
+    climate still has in store, inf where that is not known. [°C]
+    dark_d: days in the dark behind it, less what days in the light made good. [d]
     """
 
     tree: Tree
@@ -76,12 +92,41 @@ class Condition:
     measures: tuple[str, ...]
     begun: tuple[str, ...]
     opened: tuple[Opened, ...]
+    wounds: Wounds = NO_WOUNDS
+    bark_exposure: float = 0.0
+    cold_kh: float = 0.0
+    forces: float = 0.0
+    frost_to_come_c: float = inf
+    dark_d: float = 0.0
+
+    @property
+    def soft(self) -> float:
+        """How likely its leaves, if it has any, are still as soft as in flush. [0-1]"""
+        if self.second_flush or self.stage not in self.chances:
+            return float(self.second_flush or self.stage in SOFT)
+        leafy = sum(chance for name, chance in self.chances.items() if name not in BARE)
+        return sum(self.chances.get(name, 0.0) for name in SOFT) / leafy if self.in_leaf and leafy > 0.0 else 0.0
+
+    @property
+    def tender(self) -> float:
+        """
+        How far its leaves lose water as soft ones do: in full while they are as likely as not, slowly less from there.
+
+        Leaves ripen over weeks and the model misses by one: on the day of its date nothing happens to a tree (the safe
+        side is judged; a tenth of what soft leaves lose can decide a hot day). [0-1]
+        """
+        return 1.0 - max(0.0, 1.0 - self.soft / AS_LIKELY_AS_NOT) ** 2
 
 
 def oldest_work(log: Sequence[Entry], today: date) -> date:
-    """First day that a condition must know of: the earlier of one year ago and the oldest entry of the log."""
+    """
+    First day that a condition must know of: the earlier of one year ago and the oldest entry of the log.
+
+    At most as far back as works can be unfinished; an older one counts as if it had been done on that day.
+    """
     first = min((entry.at.date() for entry in log), default=today)
-    return min(first, date.fromordinal(today.toordinal() - 366))
+    bounded = max(first, today - timedelta(days=UNFINISHED_DAYS))
+    return min(bounded, today - timedelta(days=YEAR_DAYS))
 
 
 def conditions(
@@ -95,6 +140,7 @@ def conditions(
     """
     known = [entry for entry in garden.log if entry.at <= now]
     past = Past(history, garden.places, garden.site.latitude)
+    to_come_c = frost_to_come_c(history)
     # Trees of one species that lived in the same air and of which the same was seen share their seasons.
     shared: dict[tuple[object, ...], Stage] = {}
     found = []
@@ -105,7 +151,9 @@ def conditions(
         key = (tree.species.name, tree.species.found_by, id(lived), seen)
         if key not in shared:
             shared[key] = stage_of(tree.species, lived, log)
-        found.append(condition_of(tree, log, works, gust_intact_ms, lived, shared[key]))
+        state = condition_of(tree, log, works, gust_intact_ms, lived, shared[key])
+        dark = dark_days(state.stage, state.in_leaf, tree, log, garden.places, lived, now)
+        found.append(replace(state, frost_to_come_c=to_come_c, dark_d=dark))
     return tuple(found)
 
 
@@ -129,6 +177,7 @@ def condition_of(
         effect = effect_of(entry, works, species.leaf_class == "needle")
         if effect is not None:
             opened.append(opened_by(entry, effect, lived, stage, species, log, thetas))
+    opened = corrected(opened, log, lived, stage, species, thetas)
     supply = anchorage = 1.0
     for work in opened:
         supply *= work.root_supply
@@ -178,6 +227,10 @@ def condition_of(
         measures=tree.measures,
         begun=_begun(log),
         opened=tuple(opened),
+        wounds=wounds_of(log, lived),
+        bark_exposure=bark_exposure(opened, lived, stage),
+        cold_kh=cold_carried_kh(lived) if isfinite(species.chill_kh[0]) else 0.0,
+        forces=stage.forces,
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
@@ -9,6 +10,7 @@ from carewatch.care.log import Entry
 from carewatch.care.species import Species
 from carewatch.care.works import WorkEffect
 from carewatch.condition.leaf_area import regrown
+from carewatch.condition.leaves import Verdict, verdict
 from carewatch.condition.lived import Lived
 from carewatch.condition.season import before_autumn
 from carewatch.condition.stage import FLUSHING, Stage, leaf_weights
@@ -22,6 +24,10 @@ YOUNG_THETA = 350.0
 SUPPLY_RESTORED = 0.7
 FIRST_WEEKS_DAYS = 21
 LAYER_STILL_DAYS = 365
+# Works that cut roots: only of these do leaves tell. What grafts and bends carry is not asked of them.
+CUTS_ROOTS = ("sever-layer", "root-prune", "repot", "lift")
+# From this supply on leaves that hang want water, and not roots (judged). [0-1]
+ROOTS_SUFFICE = 0.9
 
 
 @dataclass(frozen=True)
@@ -31,6 +37,7 @@ class Opened:
 
     root_supply, anchorage, young_roots, leaf_area: today. [0-1]; theta: thermal time since the work. [°C d]
     second_flush: its new leaves are still tender.
+    leaves: what was seen of the leaves since and has corrected root_supply, oldest first.
     """
 
     entry: Entry
@@ -42,6 +49,7 @@ class Opened:
     young_roots: float
     leaf_area: float
     second_flush: bool
+    leaves: tuple[Verdict, ...] = ()
 
 
 def effect_of(entry: Entry, works: Mapping[str, WorkEffect], needle: bool) -> WorkEffect | None:
@@ -119,6 +127,49 @@ def opened_by(
     leaf = regrown(effect, index, species, lived, stage, log)
     young = _young(effect, index, lived, stage, gains)
     return Opened(entry, effect, days, theta, supply, anchorage, young, leaf.share, leaf.tender)
+
+
+def corrected(
+    opened: Sequence[Opened], log: Sequence[Entry], lived: Lived, stage: Stage, species: Species, thetas: Array
+) -> list[Opened]:
+    """
+    The works with the root supply that leaves showed, from the day on which they were looked at.
+
+    log: entries of the tree, oldest first; thetas: thermal time of its roots per day, from root_theta. [°C d]
+
+    Each verdict multiplies the supply of the work that limited it most on that day, up to 1; what is then missing
+    closes by the law of closed_share, under which a deficit that is rescaled once is rescaled alike on every later day.
+    Without leaves, or with roots that suffice, leaves say nothing of roots.
+    """
+    scales = [1.0] * len(opened)
+    seen: list[tuple[Verdict, ...]] = [()] * len(opened)
+    for entry in log:
+        found = verdict(entry)
+        if found is None or not (species.evergreen or stage.phases[lived.index(found.on)] >= FLUSHING):
+            continue
+        # What each work that cut roots lacks on that day by the table alone.
+        lacks = {
+            position: 1.0 - _supply_on(found.on, work, lived, thetas)
+            for position, work in enumerate(opened)
+            if work.entry.work in CUTS_ROOTS and work.entry.at <= entry.at
+        }
+        most = max(lacks, key=lambda position: scales[position] * lacks[position], default=None)
+        if most is None or scales[most] * lacks[most] <= 1.0 - ROOTS_SUFFICE:
+            continue
+        supply = min(1.0, found.factor * (1.0 - scales[most] * lacks[most]))
+        scales[most] = (1.0 - supply) / lacks[most]
+        seen[most] = (*seen[most], found)
+    return [
+        replace(work, root_supply=1.0 - scale * (1.0 - work.root_supply), leaves=verdicts) if verdicts else work
+        for work, scale, verdicts in zip(opened, scales, seen, strict=True)
+    ]
+
+
+def _supply_on(day: date, work: Opened, lived: Lived, thetas: Array) -> float:
+    """Supply of a work on a day by the table alone. [0-1]"""
+    theta = float(thetas[lived.index(work.entry.at.date()) : lived.index(day) + 1].sum())
+    effect = work.effect
+    return closed_share(effect.root_supply, theta, effect.supply_theta, effect.supply_shape)
 
 
 def _young(effect: WorkEffect, index: int, lived: Lived, stage: Stage, gains: Array) -> float:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from math import erf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from carewatch.care.log import Entry
 from carewatch.care.species import Species
 from carewatch.condition.chill import competence, growing_degree_days
-from carewatch.condition.lived import AHEAD_DAYS, Lived
+from carewatch.condition.lived import Lived
 from carewatch.condition.season import EQUINOX, LATE_SUMMER, Season, out_of_season, season_of
 from carewatch.forecast.weather import Array
 
@@ -45,6 +46,8 @@ SENESCENCE_BASE_C = 28.5
 SPRING_SPREAD_DAYS, AUTUMN_SPREAD_DAYS = 10, 14
 # "Give or take" holds eight trees in ten: its half width in standard deviations of a normal spread.
 SPREAD_SDS = 1.28
+# Beyond two standard deviations a stage is out of the question: the share of a normal spread on either side (judged).
+TAIL = 0.02275
 # For so many days after an observation the date of the next stage is no surer than this share of them (judged). [-]
 SPREAD_PER_DAY_SEEN = 0.3
 # A tree seen at rest though the model saw it stir has at most this share of its way to bud swell behind it (judged).
@@ -66,6 +69,9 @@ class Stage:
     waking: how far buds are from rest (0) over swelling (1) to leaf-out (2), which lasts until midsummer; (day,).
     basis: "observed on DATE" or "modelled, give or take N days", and what was seen but does not fit the season.
     chances: probability of each of PHASES today; one of them is sure right after an observation. [0-1]
+    forces: share of a day's warmth that moves the buds now, by chill had and day length; 0 where they rest or are open.
+    [0-1]
+    turns: position among the days at which each phase begins, and the phase, in order; seen: positions of observations.
     """
 
     phases: NDArray[np.int64]
@@ -73,13 +79,26 @@ class Stage:
     waking: Array
     basis: str
     chances: tuple[float, ...]
+    forces: float = 0.0
+    turns: tuple[tuple[float, int], ...] = ()
+    seen: tuple[int, ...] = ()
+
+    def chances_on(self, day: int, rising: bool) -> tuple[float, ...]:
+        """Probability of each phase on a day, by its position, as it will be known then. rising: days lengthen."""
+        newest = max((at for at in self.seen if at <= day), default=None)
+        return _chances(self.turns, day, newest, _spread_days(int(self.phases[day]), rising))
 
 
 @dataclass(frozen=True)
 class _Course:
-    """Running sums over a year before the record, the record, and some days ahead; arrays (day,). first: of record."""
+    """
+    Running sums over a year before the record, the record, and some days ahead; arrays (day,). first: of record.
+
+    forces: share of a day's warmth that moves buds. [0-1]
+    """
 
     season: Season
+    forces: Array
     forcing: Array
     above_zero: Array
     ripening: Array
@@ -108,12 +127,13 @@ def stage_of(species: Species, lived: Lived, log: Sequence[Entry]) -> Stage:
     seen, odd = _observations(species, lived, log)
     course = _course(species, lived)
     positions = {course.first + (day - lived.days[0].astype(date)).days: phase for day, phase in seen.items()}
-    phases, waking = _run(species, course, {at: p for at, p in positions.items() if 0 <= at < course.size})
+    seen_at = {at: p for at, p in positions.items() if 0 <= at < course.size}
+    phases, waking, turns = _run(species, course, seen_at)
     last = course.first + lived.days.size - 1
     phase = int(phases[last])
     spread = _spread_days(phase, bool(course.season.rising[last]))
     newest = max((at for at in positions if at <= last), default=None)
-    chances = _chances(phases, last, newest, spread)
+    chances = _chances(turns, last, newest, spread)
     name = PHASES[phase]
     newest_day = max(seen, default=None)
     if newest is not None and newest_day is not None and last - newest <= spread:
@@ -126,6 +146,9 @@ def stage_of(species: Species, lived: Lived, log: Sequence[Entry]) -> Stage:
         waking=waking[course.first : last + 1],
         basis="; ".join([basis, *odd]),
         chances=chances,
+        forces=float(course.forces[last]) if phase in (DORMANT, SWELLING) else 0.0,
+        turns=tuple((begins - course.first, phase) for begins, phase in turns),
+        seen=tuple(at - course.first for at in sorted(positions)),
     )
 
 
@@ -178,10 +201,12 @@ def _course(species: Species, lived: Lived) -> _Course:
     # From the autumn equinox to midwinter buds rest, however warm it is.
     awake = season.rising | (season.height >= EQUINOX)
     lit = np.clip((season.length_h - LIGHT_FROM_H) / (LIGHT_FULL_H - LIGHT_FROM_H), 0.0, 1.0)
-    warmth = np.where(awake, lit * ready * growing_degree_days(mean_c, species.forcing_base_c), 0.0)
+    forces = np.where(awake, lit * ready, 0.0)
+    warmth = forces * growing_degree_days(mean_c, species.forcing_base_c)
     ripening = senescence_per_day(mean_c, season.length_h, species.colouring_day_length_h)
     return _Course(
         season=season,
+        forces=forces,
         forcing=np.cumsum(warmth),
         above_zero=np.cumsum(np.maximum(mean_c, 0.0)),
         ripening=np.cumsum(np.where(season.rising, 0.0, ripening)),
@@ -267,6 +292,25 @@ class _Walk:
         ripe = _first(course.ripening, self.ripe_from + goal, at)
         return min(ripe, turn), COLOURING if colouring and ripe < turn else DORMANT
 
+    def turns_at(self, turn: int) -> float:
+        """
+        When on the day at `turn` the next phase begins, as a position between the day before and it.
+
+        Whole days would move the chance of a stage by a sixth from one hour to the next.
+        """
+        species, course = self.species, self.course
+        total, goal = {
+            DORMANT: (course.forcing, self.forced_from + species.bud_swell_gdd),
+            SWELLING: (course.forcing, self.forced_from + species.leaf_out_gdd),
+            FLUSHING: (course.above_zero, self.aged_from + species.flush_gdd),
+            MATURE: (course.ripening, self.ripe_from + species.colouring_sum),
+            COLOURING: (course.ripening, self.ripe_from + species.leaf_fall_sum),
+        }[self.phase]
+        before, after = float(total[turn - 1]), float(total[turn])
+        # Where the shortest day ends a phase no sum does.
+        lacks = (after - goal) / (after - before) if before < goal <= after else 0.0
+        return turn - lacks
+
     def waking(self, begin: int, end: int) -> Array:
         """From rest (0) over swelling (1) to leaf-out (2) on the days of one phase."""
         species, course = self.species, self.course
@@ -294,23 +338,28 @@ def _first(total: Array, goal: float, after: int) -> int:
     return max(int(np.searchsorted(total, goal, side="left")), after + 1)
 
 
-def _run(species: Species, course: _Course, seen: Mapping[int, int]) -> tuple[NDArray[np.int64], Array]:
-    """Phase and waking of every day; seen: phase by position."""
+def _run(
+    species: Species, course: _Course, seen: Mapping[int, int]
+) -> tuple[NDArray[np.int64], Array, list[tuple[float, int]]]:
+    """Phase and waking of every day, and where each phase begins, to the part of a day; seen: phase by position."""
     phases = np.empty(course.size, dtype=np.int64)
     waking = np.empty(course.size)
     walk = _Walk(species, course)
+    turns = [(-np.inf, walk.phase)]
     ahead = sorted(seen)
     at = 0
     while at < course.size:
         while ahead and ahead[0] <= at:
             walk.anchor(seen[ahead.pop(0)], at)
+            turns.append((at - 0.5, walk.phase))
         turn, phase = walk.leaves_at(at)
         end = min(turn, ahead[0] if ahead else course.size, course.size)
         phases[at:end], waking[at:end] = walk.phase, walk.waking(at, end)
         if end == turn and not (ahead and ahead[0] == end) and end < course.size:
+            turns.append((walk.turns_at(end), phase))
             walk.enter(phase, end)
         at = end
-    return phases, waking
+    return phases, waking, turns
 
 
 def _spread_days(phase: int, rising: bool) -> int:
@@ -319,21 +368,26 @@ def _spread_days(phase: int, rising: bool) -> int:
     return AUTUMN_SPREAD_DAYS if autumn else SPRING_SPREAD_DAYS
 
 
-def _chances(phases: NDArray[np.int64], today: int, newest: int | None, spread_days: int) -> tuple[float, ...]:
+def _chances(turns: Sequence[tuple[float, int]], today: int, newest: int | None, spread_days: int) -> tuple[float, ...]:
     """
     Probability of each phase today.
 
+    turns: position at which each phase begins, and the phase, in order.
     A tree that is so many days ahead of the model or behind it is today where the model has it that much later or
     earlier, but no earlier than where it was last seen.
     """
     sd = spread_days / SPREAD_SDS
     if newest is not None:
         sd = min(sd, SPREAD_PER_DAY_SEEN * (today - newest))
-    shift = np.arange(-AHEAD_DAYS, AHEAD_DAYS + 1)
-    weight = np.exp(-0.5 * (shift / max(sd, 1e-3)) ** 2)
-    where = np.clip(today + shift, 0 if newest is None else newest, phases.size - 1)
-    share = np.bincount(phases[where], weights=weight / weight.sum(), minlength=len(PHASES))
-    return tuple(share.tolist())
+        known = max(index for index, (begins, _) in enumerate(turns) if begins <= newest)
+        turns = [(-np.inf, turns[known][1]), *turns[known + 1 :]]
+    width = max(sd, 1e-3) * 2.0**0.5
+    below = [0.5 * (1.0 + erf((begins - today) / width)) for begins, _ in turns[1:]]
+    later = [min(max((share - TAIL) / (1.0 - 2.0 * TAIL), 0.0), 1.0) for share in below]
+    found = [0.0] * len(PHASES)
+    for (_, phase), since, until in zip(turns, [0.0, *later], [*later, 1.0], strict=True):
+        found[phase] += max(until - since, 0.0)
+    return tuple(found)
 
 
 def leaf_weights(phases: NDArray[np.int64], evergreen: bool) -> Array:
@@ -341,8 +395,10 @@ def leaf_weights(phases: NDArray[np.int64], evergreen: bool) -> Array:
     Weight of a day's warmth for root growth. [0-1]
 
     Leafless .3, flush .4 (roots regenerate little during active spring growth: Watson & Himelick 1982), mature 1,
-    colouring .6; evergreens 1 and .5 in winter. Values: estimate.
+    colouring .6; evergreens 1 and .5 in winter. Values: estimate. Evergreens that harden in autumn still count 1: their
+    needles work on, autumn is the second season of their roots (common practice), and the cold of the root zone, which
+    ends it, is in the thermal time already.
     """
-    table = np.array([0.5, 0.5, 0.4, 1.0, 0.8]) if evergreen else np.array([0.3, 0.3, 0.4, 1.0, 0.6])
+    table = np.array([0.5, 0.5, 0.4, 1.0, 1.0]) if evergreen else np.array([0.3, 0.3, 0.4, 1.0, 0.6])
     result: Array = table[phases]
     return result

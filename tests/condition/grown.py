@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from carewatch.care.log import Entry
 from carewatch.care.tree import Pot, Tree
-from carewatch.condition.lived import Lived, lived_outdoors
+from carewatch.condition.lived import Lived, Past
 from carewatch.condition.now import Condition, condition_of
 from carewatch.condition.stage import Stage, stage_of
 from carewatch.config.tables import load_tables
@@ -87,7 +87,12 @@ def until(history: DailyHistory, last: date) -> DailyHistory:
     return DailyHistory(history.days[known], history.mean_c[known], history.assumed_before)
 
 
-# The last few pasts, because a test asks for many trees of one day.
+def lived_outdoors(history: DailyHistory, latitude: float) -> Lived:
+    """The past of a tree that always stood in the open air of its site."""
+    return Past(history, {}, latitude).lived_by("", ())
+
+
+# Pasts that were made, because tests ask for many trees of one day; each of a few kilobytes, so that a year fits.
 _PASTS: dict[tuple[int, int, float], tuple[DailyHistory, Lived]] = {}
 
 
@@ -95,7 +100,7 @@ def outdoors(history: DailyHistory, latitude: float = NORTH) -> Lived:
     """The past of trees that stood in the open; of one history and length it is made once."""
     key = (hash(history.mean_c.tobytes()), hash(history.days.tobytes()), latitude)
     if key not in _PASTS:
-        if len(_PASTS) > 40:
+        if len(_PASTS) > 400:
             _PASTS.clear()
         _PASTS[key] = (history, lived_outdoors(history, latitude))
     return _PASTS[key][1]

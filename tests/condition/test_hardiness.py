@@ -10,10 +10,21 @@ from hypothesis import strategies as st
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
 from carewatch.condition.hardiness import ROOTS_HARDEN_BY, fed_share, hardiness, root_hardiness
-from carewatch.condition.lived import lived_outdoors
 from carewatch.condition.stage import stage_of
 from carewatch.forecast.history import DailyHistory
-from tests.condition.grown import NORTH, SOUTH, TABLES, days_later, noon, on, severed, tree, until, year_like
+from tests.condition.grown import (
+    NORTH,
+    SOUTH,
+    TABLES,
+    days_later,
+    lived_outdoors,
+    noon,
+    on,
+    severed,
+    tree,
+    until,
+    year_like,
+)
 
 YEARS = year_like("2024-09-01", "2026-12-31")
 MAPLE, PINE = tree(), tree("pine", "Pinus sylvestris")

@@ -32,7 +32,7 @@ def test_a_tree_chopped_in_winter_builds_its_crown_again_in_summer() -> None:
     chopped = [_work("2026-02-20", "hard-prune", 0.8)]
     areas = [on(day, chopped, YEARS).leaf_area for day in ("2026-06-01", "2026-07-01", "2026-08-15")]
     assert areas[0] < 0.5 < areas[1] <= areas[2]
-    assert on("2026-06-01", [], YEARS).leaf_area == 1.0
+    assert on("2026-06-15", [], YEARS).leaf_area == 1.0
     assert on("2027-07-15", chopped, YEARS).leaf_area == pytest.approx(1.0)
 
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from carewatch.care.log import Entry
-from carewatch.condition.lived import Lived, Past, enclosed_mean_c, lived_outdoors
+from carewatch.condition.lived import Lived, Past, enclosed_mean_c
 from carewatch.condition.stage import stage_of
-from tests.condition.grown import NORTH, TABLES, first_day, noon, until, year_like
+from tests.condition.grown import NORTH, TABLES, first_day, lived_outdoors, noon, until, year_like
 
 YEARS = year_like("2024-09-01", "2026-12-31")
 PLACES = {

@@ -213,7 +213,7 @@ def test_an_observation_leaves_no_doubt_and_doubt_comes_back_with_the_weeks() ->
     """On its day the phase is sure; before what was seen no tree can be any more."""
     log = [seen("2026-04-10", "leaf-out")]
     on_the_day, later = (
-        stages("Acer palmatum", until(NORTHERN, noon(day).date()), log) for day in ("2026-04-10", "2026-04-26")
+        stages("Acer palmatum", until(NORTHERN, noon(day).date()), log) for day in ("2026-04-10", "2026-05-03")
     )
     assert on_the_day.chances[FLUSH] == pytest.approx(1.0)
     assert later.chances[DORMANT] == later.chances[SWELL] == 0.0

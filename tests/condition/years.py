@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from carewatch.condition.chill import chill_portions, utah_units
-from carewatch.condition.lived import lived_outdoors
 from carewatch.condition.stage import COLOURING, DORMANT, FLUSHING, MATURE, SWELLING, stage_of
 from carewatch.config.tables import load_tables
+from tests.condition.grown import lived_outdoors
 from tests.condition.weather_years import SHOWN_YEAR, WeatherYear, years_in
 
 SPECIES = ("Acer palmatum", "Juniperus chinensis", "Olea europaea")
