@@ -8,11 +8,12 @@ import pandas as pd
 
 from carewatch.forecast.ensemble import dress, ranked_paths, widen_radiation
 from carewatch.forecast.errors import ForecastErrors
+from carewatch.forecast.members import alive, join_members, last_own_hour
 from carewatch.forecast.raw import VARIABLES, RawForecast
 from carewatch.forecast.sunlight import complete_sunlight, divided_members
 from carewatch.forecast.weather import Array, ForecastUnusable, Hours, Times, Weather
 from carewatch.physics.humidity import dew_point_from_humidity_c, pressure_at_kpa
-from carewatch.physics.sun import sun_of_hours
+from carewatch.physics.sun import SunHours, sun_of_hours
 
 # A gap of up to three hours is a straight line between its ends (DEVELOPERS.md, decisions); a longer one is unknown.
 LONGEST_GAP_H = 3
@@ -24,6 +25,7 @@ GUST_FACTOR = 1.6
 LEAST_MEMBERS = 5
 # Beyond a week the spread of a single run is as wide as the climate: almost any fortnight would hold a killing night.
 SINGLE_RUN_H = 168
+BEYOND = "The ensemble ends before the single run, which says too little beyond seven days; later hours are not judged."
 
 
 @dataclass(frozen=True)
@@ -54,30 +56,30 @@ def complete(
         notes.append("The file does not say when it was issued; it is taken as issued at the time asked for.")
     filled, missing, estimated = _fill(frame, times, first, latitude, longitude, elevation_m)
     notes += _site_notes(raw, latitude, longitude, elevation_m)
-    count = min((table.shape[1] for table in raw.members.values()), default=0)
-    whole = "air_temp_c" in raw.members and count >= LEAST_MEMBERS
-    if not whole and len(frame) > first + SINGLE_RUN_H:
-        frame, times = frame.iloc[: first + SINGLE_RUN_H], times[: first + SINGLE_RUN_H]
+    air = _members_air(raw, frame.index)[first:]
+    own = alive(air)
+    whole = int(own.sum()) >= LEAST_MEMBERS
+    if own.any() and not whole:
+        notes.append(f"{int(own.sum())} members are too few for an ensemble: the single run is dressed instead.")
+    most = max(SINGLE_RUN_H, last_own_hour(air) + 1 if whole else 0)
+    if len(frame) > first + most:
+        frame, times, air = frame.iloc[: first + most], times[: first + most], air[:most]
         filled, missing, estimated = _fill(frame, times, first, latitude, longitude, elevation_m)
-        notes.append("A single forecast says too little beyond seven days; later hours are not judged.")
+        notes.append(
+            BEYOND if whole else "A single forecast says too little beyond seven days; later hours are not judged."
+        )
     past = Hours(times[:first], {name: part.values[:first, None] for name, part in filled.items()})
     leads = (times[first:] - _stamp_of(issued)) / np.timedelta64(1, "h")
     single = {name: part.values[first:] for name, part in filled.items()}
     geometry = sun_of_hours(times[first:], latitude, longitude, elevation_m)
-    members = {name: table.reindex(frame.index).to_numpy(np.float64)[first:] for name, table in raw.members.items()}
-    paths = ranked_paths(len(leads), errors.members, errors.memory_h)
     if whole:
-        members_from = "ensemble"
-        ahead = _join_members(single, members, count)
-        divided = {"direct_normal_wm2", "diffuse_wm2"} if "global_wm2" in members else set()
-        lacking = sorted(set(VARIABLES) - set(members) - divided)
-        notes.append("Not given per member and taken from the single run: " + ", ".join(lacking) + ".")
+        members = {name: table.reindex(frame.index).to_numpy(np.float64)[first:] for name, table in raw.members.items()}
+        ahead, said = _of_ensemble(
+            times[first:], {name: table[:, own] for name, table in members.items()}, single, leads, errors, geometry
+        )
+        notes += said
     else:
-        members_from = "dressed"
-        ahead = dress(single, leads, errors, paths)
-    if whole and "global_wm2" in members:
-        ahead = divided_members(ahead, members, single, geometry)
-    else:
+        ahead = dress(single, leads, errors, _paths(times[first:], errors.members, errors))
         ahead = widen_radiation(ahead, single, geometry)
     return Weather(
         source=raw.source,
@@ -85,7 +87,7 @@ def complete(
         age_hours=max(0.0, (now - issued) / timedelta(hours=1)),
         past=past,
         ahead=Hours(times[first:], ahead),
-        members_from=members_from,
+        members_from="ensemble" if whole else "dressed",
         missing=tuple(missing),
         estimated=tuple(estimated),
         known_until={name: part.known_until for name, part in filled.items()},
@@ -214,15 +216,37 @@ def _site_notes(raw: RawForecast, latitude: float, longitude: float, elevation_m
     return notes
 
 
-def _join_members(single: dict[str, Array], members: dict[str, Array], count: int) -> dict[str, Array]:
-    """Members where the ensemble gives them, the single run for the rest; dew point never above air."""
-    ahead: dict[str, Array] = {}
-    for name in VARIABLES:
-        alone = np.repeat(single[name][:, None], count, axis=1)
-        if name in members:
-            table = members[name][:, :count]
-            alone = np.where(np.isfinite(table), table, alone)
-        ahead[name] = alone
-    ahead["dew_point_c"] = np.minimum(ahead["dew_point_c"], ahead["air_temp_c"])
-    ahead["gust_10m_ms"] = np.maximum(ahead["gust_10m_ms"], ahead["wind_10m_ms"])
-    return ahead
+def _members_air(raw: RawForecast, index: pd.Index) -> Array:
+    """Air temperature per member on the hours of the run, (hour, member), NaN where unknown; no columns without any."""
+    if "air_temp_c" not in raw.members:
+        return np.empty((len(index), 0))
+    return np.asarray(raw.members["air_temp_c"].reindex(index), dtype=np.float64)
+
+
+def _paths(times: Times, members: int, errors: ForecastErrors) -> tuple[Array, ...]:
+    """The deviates of these hours. times: UTC stamps of consecutive hours."""
+    start_h = int(times[0].astype("datetime64[h]").astype(np.int64)) if times.size else 0
+    return ranked_paths(times.size, members, errors.memory_h, start_h=start_h)
+
+
+def _of_ensemble(
+    times: Times,
+    members: dict[str, Array],
+    single: dict[str, Array],
+    leads_h: Array,
+    errors: ForecastErrors,
+    sun: SunHours,
+) -> tuple[dict[str, Array], list[str]]:
+    """The hours ahead from the members, and what a reader should know of it. members: (hour, member) with NaN."""
+    hours, count = members["air_temp_c"].shape
+    ahead = join_members(single, members, leads_h, errors, _paths(times, count, errors))
+    divided = {"direct_normal_wm2", "diffuse_wm2"} if "global_wm2" in members else set()
+    lacking = sorted(set(VARIABLES) - set(members) - divided)
+    notes = ["Not given per member and taken from the single run: " + ", ".join(lacking) + "."] if lacking else []
+    until = last_own_hour(members["air_temp_c"]) + 1
+    if until < hours:
+        notes.append(
+            f"Members end after {until} hours; from there on the single run is dressed around their last course."
+        )
+    light = divided_members(ahead, members, single, sun) if divided else widen_radiation(ahead, single, sun, edge=0.0)
+    return light, notes

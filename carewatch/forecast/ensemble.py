@@ -1,6 +1,7 @@
 """Dressing a single forecast run into equally likely members by the known spread of forecast errors."""
 
 from collections.abc import Mapping
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -12,6 +13,8 @@ from carewatch.physics.sun import SunPosition, clear_sky_global_wm2, cloud_trans
 
 # Cloud of exactly 0 or 1 has no logit; this is how near to it a member may start. [-]
 CLOUD_EDGE = 0.02
+# Longer than any forecast reaches by so much that no season meets the same throws twice: half a year. [h]
+PERIOD_H = 4096
 
 
 def quantile_levels(members: int) -> Array:
@@ -19,28 +22,39 @@ def quantile_levels(members: int) -> Array:
     return (np.arange(members) + 0.5) / members
 
 
-def ranked_paths(hours: int, members: int, memory_h: float, variables: int = 3) -> tuple[Array, ...]:
+def ranked_paths(hours: int, members: int, memory_h: float, variables: int = 3, start_h: int = 0) -> tuple[Array, ...]:
     """
     Standard normal deviates, one (hour, member) array per variable. [-]
 
     At every hour they are exactly the quantiles of N(0, 1), handed to members along paths that remember for memory_h.
 
-    hours, members: sizes; memory_h: e-folding time of the paths. [h]
+    hours, members: sizes; memory_h: e-folding time of the paths [h]; start_h: the first hour, counted from any fixed
+    moment. [h] An hour has the same ranks whenever it is looked at: a night that comes nearer is thrown once, not anew
+    with every look. The paths repeat themselves after PERIOD_H.
     """
+    rows = (start_h + np.arange(hours)) % PERIOD_H
+    levels = np.array([NormalDist().inv_cdf(float(level)) for level in quantile_levels(members)])
+    ranks = (np.argsort(np.argsort(latent[rows], axis=1), axis=1) for latent in _latent(members, memory_h, variables))
+    return tuple(levels[rank] for rank in ranks)
+
+
+@lru_cache(maxsize=4)
+def _latent(members: int, memory_h: float, variables: int) -> tuple[Array, ...]:
+    """Autoregressive paths whose end leads into their beginning, one (PERIOD_H, member) array per variable. [-]"""
     # A fixed seed, so that the same input gives the same members at every run.
     generator = np.random.default_rng(19_870_921)
     keep = np.exp(-1.0 / memory_h)
-    levels = np.array([NormalDist().inv_cdf(float(level)) for level in quantile_levels(members)])
-    paths = []
-    for _ in range(variables):
-        shocks = generator.standard_normal((max(hours, 1), members))
-        latent = np.empty_like(shocks)
-        latent[0] = shocks[0]
-        for hour in range(1, shocks.shape[0]):
-            latent[hour] = keep * latent[hour - 1] + np.sqrt(1.0 - keep**2) * shocks[hour]
-        ranks = np.argsort(np.argsort(latent, axis=1), axis=1)
-        paths.append(levels[ranks][:hours])
-    return tuple(paths)
+    shocks = generator.standard_normal((PERIOD_H, variables, members)) * np.sqrt(1.0 - keep**2)
+    # The last stretch before the first hour, long enough for a path to forget where it started.
+    latent = np.zeros((variables, members))
+    for hour in range(-min(PERIOD_H, int(20.0 * memory_h)), 0):
+        latent = keep * latent + shocks[hour]
+    paths = np.empty_like(shocks)
+    for hour in range(PERIOD_H):
+        latent = keep * latent + shocks[hour]
+        paths[hour] = latent
+    paths.setflags(write=False)
+    return tuple(paths[:, variable] for variable in range(variables))
 
 
 def dress(
@@ -73,15 +87,19 @@ def dress(
     return members
 
 
-def widen_radiation(members: Mapping[str, Array], single: Mapping[str, Array], sun: SunPosition) -> dict[str, Array]:
+def widen_radiation(
+    members: Mapping[str, Array], single: Mapping[str, Array], sun: SunPosition, edge: float = CLOUD_EDGE
+) -> dict[str, Array]:
     """
     Members whose sunlight follows their own cloud, where cloud differs from the single run.
+
+    edge: how near to 0 and 1 the cloud of members around the run may come; 0 for members with a cloud of their own.
 
     The single run's global radiation is scaled by the ratio of cloud transmissions and split anew; a member with the
     single run's cloud keeps the single run's beam and diffuse light unchanged.
     """
     own = cloud_transmission(members["cloud"])
-    base = cloud_transmission(np.clip(single["cloud"], CLOUD_EDGE, 1.0 - CLOUD_EDGE))[:, None]
+    base = cloud_transmission(np.clip(single["cloud"], edge, 1.0 - edge))[:, None]
     ratio = own / base
     clear = clear_sky_global_wm2(sun.elevation_deg, sun.extraterrestrial_normal_wm2)[:, None]
     global_wm2 = np.minimum(single["global_wm2"][:, None] * ratio, np.maximum(clear, single["global_wm2"][:, None]))

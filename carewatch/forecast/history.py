@@ -8,6 +8,11 @@ import numpy as np
 
 from carewatch.forecast.weather import Array, DayMeans, Hours, Times
 
+DAY_H = 24
+# Hours from which on a day, or the last 24 hours, count as known, and the same of today where nothing is known before
+# (judged). [h]
+KNOWN_H, TODAY_H = 18, 6
+
 
 @dataclass(frozen=True)
 class DailyHistory:
@@ -48,10 +53,11 @@ def daily_history(
     """
     Daily means from `since` to `today`, both included.
 
-    past: hours up to now; days with at least 18 known hours count as known. record: means of days that `past` need not
-    reach; where both know a day, `past` does better.
-    Days before the first known one follow seasonal_mean_c, shifted by half of what the known days differ from it (a
-    record of weeks says only so much about the months before it). In a gap the difference from the season goes over
+    past: hours up to now; days with at least 18 known hours count as known, and a day that is not over counts as its
+    last 24 hours: its night alone would set it back. record: means of days that `past` need not reach; where both know
+    a day, `past` does better.
+    Days before the first known one follow seasonal_mean_c, shifted by half of what the known whole days differ from it
+    (a record of weeks says only so much about the months before it). In a gap the difference from the season goes over
     from that of the day before it to that of the day after it.
     """
     days = np.arange(np.datetime64(min(since, today)), np.datetime64(today) + 1, dtype="datetime64[D]")
@@ -70,7 +76,9 @@ def daily_history(
     away = (recorded - season)[known]
     result = season + np.interp(np.arange(days.size), rows, away)
     result[known] = recorded[known]
-    result[:first] = season[:first] + 0.5 * float(away.mean())
+    # What is assumed of months ago must not change with the hour of today: its own mean has no say while others have.
+    whole = away[rows != _under_way(past, days)] if rows.size > 1 else away
+    result[:first] = season[:first] + 0.5 * float(whole.mean())
     gaps = tuple(
         (_date(days[before]) + timedelta(days=1), _date(days[after]) - timedelta(days=1))
         for before, after in pairwise(rows.tolist())
@@ -93,10 +101,25 @@ def _of_hours(past: Hours, days: Times, otherwise: Array) -> Array:
     inside = (index >= 0) & (index < days.size)
     count = np.bincount(index[inside], minlength=days.size)
     total = np.bincount(index[inside], weights=air[inside], minlength=days.size)
-    known = count >= 18
-    # Today is hardly over; a few hours of it still say more than the calendar.
-    known[-1] = known[-1] or count[-1] >= 6
-    return np.where(known, total / np.maximum(count, 1), otherwise)
+    known = count >= KNOWN_H
+    mean_c = total / np.maximum(count, 1)
+    under_way = _under_way(past, days)
+    if under_way is not None:
+        recent = past.times > past.times[-1] - np.timedelta64(DAY_H, "h")
+        enough = np.count_nonzero(recent) >= KNOWN_H
+        if enough:
+            mean_c[under_way] = air[recent].mean()
+        # Where nothing is known of the day before, some hours of it still say more than the calendar.
+        known[under_way] = enough or count[under_way] >= TODAY_H
+    return np.where(known, mean_c, otherwise)
+
+
+def _under_way(past: Hours, days: Times) -> int | None:
+    """Position of the UTC day that is not over at the last hour of the past, or None."""
+    if not len(past) or past.times[-1] - past.times[-1].astype("datetime64[D]") == np.timedelta64(DAY_H - 1, "h"):
+        return None
+    at = int((past.times[-1].astype("datetime64[D]") - days[0]).astype(np.int64))
+    return at if 0 <= at < days.size else None
 
 
 # The ground below half a metre remembers about this long (thermal damping of loam, Oke 1987, order). [d]

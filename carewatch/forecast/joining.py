@@ -1,17 +1,19 @@
 """The weather of a moment: a source's answer, joined with the record where the answer does not reach back."""
 
+from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from carewatch.forecast.complete import complete
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.forecast.packing import columns, unpacked
 from carewatch.forecast.raw import AUXILIARY, VARIABLES, RawForecast
-from carewatch.forecast.record import ORIGINS, PastDay, Record
+from carewatch.forecast.record import ORIGINS, WHOLE_DAY, PastDay, Record
 from carewatch.forecast.spinup import SPIN_UP_DAYS
 from carewatch.forecast.weather import DayMeans, Weather
 
@@ -59,46 +61,78 @@ def with_record(raw: RawForecast, recent: Iterable[PastDay], now: datetime) -> R
     now: aware. Hours after it stay as the answer has them: what was foreseen earlier is no forecast.
     """
     stamp = pd.Timestamp(now).tz_convert("UTC")
-    recorded, origins = _hours(recent, stamp)
+    recorded = _recorded(recent, stamp)
     own = raw.single
-    if recorded.empty or own.empty:
+    if recorded is None or own.empty:
         return raw
-    first = recorded.index[0]
+    first = recorded.first
     before = pd.date_range(first, own.index[0], freq="h", inclusive="left") if first < own.index[0] else own.index[:0]
     index = before.append(own.index) if len(before) else own.index
-    names = [name for name in (*VARIABLES, *AUXILIARY) if name in own or name in recorded]
-    single = own.reindex(index=index, columns=names)
-    past = index[index <= stamp]
-    single.loc[past] = single.loc[past].fillna(recorded.reindex(index=past, columns=names))
+    names = [*VARIABLES, *AUXILIARY]
+    values = own.reindex(index=index, columns=names).to_numpy(np.float64)
+    rows, known = recorded.rows_of(index)
+    there = recorded.values[rows][:, [columns().index(name) for name in names]]
+    unknown = np.isnan(values) & (known & np.asarray(index <= stamp))[:, None]
+    single = pd.DataFrame(np.where(unknown, there, values), index=index, columns=names)
     notes = raw.notes
     if len(before):
-        told = origins.reindex(before).dropna().value_counts()
-        said = ", ".join(f"{_WORDS[str(origin)]} ({count} h)" for origin, count in told.items())
+        told = recorded.told_by(before)
+        said = ", ".join(f"{_WORDS[origin]} ({count} h)" for origin, count in told.most_common())
         notes = (*notes, f"Hours before {own.index[0]:%Y-%m-%d %H:%M} UTC come from {said}.")
     members = {name: table.reindex(index) for name, table in raw.members.items()}
     return replace(raw, single=single, members=members, notes=notes)
 
 
-def _hours(recent: Iterable[PastDay], now: pd.Timestamp) -> tuple[pd.DataFrame, pd.Series]:
-    """Recorded hours up to now, best origin first per hour and variable, and the origin of each hour's temperature."""
+@dataclass(frozen=True)
+class _Recorded:
+    """
+    Recorded hours, every hour from the first that is known.
+
+    values: (hour, column), NaN where unknown; origins: of each hour's air temperature, as position in ORIGINS, -1 for
+    none.
+    """
+
+    first: pd.Timestamp
+    values: NDArray[np.float64]
+    origins: NDArray[np.int64]
+
+    def rows_of(self, index: "pd.Index[pd.Timestamp]") -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+        """The row of each stamp, and whether there is one; the row of one without is no matter."""
+        seconds = (pd.DatetimeIndex(index) - self.first).total_seconds().to_numpy(np.float64)
+        rows = seconds // 3600.0
+        known = (seconds % 3600.0 == 0.0) & (rows >= 0.0) & (rows < len(self.values))
+        return np.where(known, rows, 0.0).astype(np.int64), known
+
+    def told_by(self, index: "pd.Index[pd.Timestamp]") -> Counter[str]:
+        """How many of these hours' air temperatures come from each origin."""
+        rows, known = self.rows_of(index)
+        told = self.origins[rows[known]]
+        return Counter(ORIGINS[number] for number in told if number >= 0)
+
+
+def _recorded(recent: Iterable[PastDay], now: pd.Timestamp) -> _Recorded | None:
+    """Recorded hours up to now, of each hour and variable from the origin trusted most; None where there are none."""
     begins = (now - timedelta(days=REACH_BACK_DAYS)).ceil("h")
     days = sorted((day for day in recent if day.day >= begins.date()), key=_trust)
-    tables: list[pd.DataFrame] = []
+    if not days:
+        return None
+    first = min(day.day for day in days)
+    count = WHOLE_DAY * ((max(day.day for day in days) - first).days + 1)
+    values = np.full((count, len(columns())), np.nan)
+    origins = np.full(count, -1)
+    air = columns().index("air_temp_c")
     for day in days:
-        index = pd.date_range(pd.Timestamp(day.day, tz="UTC"), periods=24, freq="h")
-        tables.append(pd.DataFrame(unpacked(day.content), index=index, columns=columns()))
-    if not tables:
-        return pd.DataFrame(columns=columns(), dtype="float64"), pd.Series(dtype="object")
-    index = pd.DatetimeIndex(sorted(set().union(*(table.index for table in tables))))
-    index = index[(index >= begins) & (index <= now)]
-    found = pd.DataFrame(np.nan, index=index, columns=columns())
-    origins = pd.Series(None, index=index, dtype="object")
-    for day, table in zip(days, tables, strict=True):
-        hours = table.reindex(index)
-        origins[hours["air_temp_c"].notna()] = day.origin
-        found = hours.combine_first(found)
-    found = found.dropna(how="all")
-    return found, origins.reindex(found.index)
+        hours = unpacked(day.content)
+        begin = WHOLE_DAY * (day.day - first).days
+        rows = slice(begin, begin + WHOLE_DAY)
+        values[rows] = np.where(np.isnan(hours), values[rows], hours)
+        origins[rows] = np.where(np.isnan(hours[:, air]), origins[rows], _trust(day))
+    stamps = pd.date_range(pd.Timestamp(first, tz="UTC"), periods=count, freq="h")
+    kept = np.flatnonzero((stamps >= begins) & (stamps <= now) & ~np.isnan(values).all(axis=1))
+    if not kept.size:
+        return None
+    rows = slice(kept[0], kept[-1] + 1)
+    return _Recorded(stamps[kept[0]], values[rows], origins[rows])
 
 
 def _trust(day: PastDay) -> int:

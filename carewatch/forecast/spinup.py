@@ -20,7 +20,7 @@ class SpinUp:
 
 def spin_up(weather: Weather) -> SpinUp:
     """
-    The last 14 days of the record.
+    The 14 days of the record before the last UTC midnight, and today's hours: at every hour of a day from the same one.
 
     A shorter record is preceded by 72 hours of its first day's weather; without 24 hours of record the first day of
     the forecast's middle member stands in for the past.
@@ -28,7 +28,8 @@ def spin_up(weather: Weather) -> SpinUp:
     past = weather.past
     wanted = SPIN_UP_DAYS * 24
     if len(past) >= wanted:
-        return SpinUp(_last(past, wanted), False)
+        today = int((past.times[-1] - past.times[-1].astype("datetime64[D]")) / np.timedelta64(1, "h"))
+        return SpinUp(_last(past, wanted + today), False)
     first_day = past if len(past) >= 24 else _middle_member(weather.ahead)
     day = {name: values[:24] for name, values in first_day.values.items()}
     hours = day["air_temp_c"].shape[0]

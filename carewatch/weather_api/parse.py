@@ -203,6 +203,12 @@ class _Reader:
 
 def _floats(given: list[object]) -> tuple[Hours, int]:
     """The list as floats, NaN for null and for what is no finite number, and how many of the latter there were."""
+    if set(map(type, given)) <= {float, type(None)}:
+        # As nearly every list is; nothing but an infinity or NaN is no number then.
+        values = np.array(given, dtype=np.float64)
+        missing = given.count(None)
+        unreadable = len(given) - missing - int(np.isfinite(values).sum())
+        return np.where(np.isfinite(values), values, np.nan), unreadable
     values = np.full(len(given), np.nan)
     unreadable = 0
     for position, item in enumerate(given):

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from carewatch.config.tables import load_tables
-from carewatch.forecast.ensemble import dress, quantile_levels, ranked_paths, widen_radiation
+from carewatch.forecast.ensemble import PERIOD_H, dress, quantile_levels, ranked_paths, widen_radiation
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.forecast.raw import VARIABLES
 from carewatch.physics.sun import SunPosition
@@ -82,6 +82,16 @@ def test_the_same_forecast_gives_the_same_members_at_every_run() -> None:
     for one, other in zip(first, again, strict=True):
         assert np.array_equal(one, other)
     assert np.array_equal(ranked_paths(50, MEMBERS, 24.0)[0], first[0][:50])
+    # Nor does a later look at the same hours.
+    assert np.array_equal(ranked_paths(50, MEMBERS, 24.0, start_h=30)[0], first[0][30:80])
+
+
+def test_the_paths_repeat_after_half_a_year_without_a_seam() -> None:
+    """Where their end meets their beginning the step is an ordinary one."""
+    air = ranked_paths(PERIOD_H + 48, MEMBERS, 24.0)[0]
+    assert np.array_equal(air[:48], air[PERIOD_H:])
+    steps = np.sqrt(np.mean(np.diff(air, axis=0) ** 2, axis=1))
+    assert steps[PERIOD_H - 1] < 1.5 * np.median(steps)
 
 
 def test_errors_are_forgotten_within_a_day_or_so() -> None:

@@ -71,6 +71,34 @@ def test_a_day_needs_eighteen_hours_to_count_and_today_six() -> None:
     assert today.mean_c[2] == pytest.approx(25.0)
 
 
+def test_what_is_assumed_of_months_ago_is_the_same_at_every_hour_of_a_day() -> None:
+    """A night of 2 °C before a day of 20 °C: today counts as its last 24 hours, and only whole days shift the past."""
+    whole = _hours("2026-04-06T00:00", 5 * 24)
+    clock = (whole.times - whole.times.astype("datetime64[D]")) / np.timedelta64(1, "h")
+    whole.values["air_temp_c"][:, 0] = 11.0 - 9.0 * np.cos(2.0 * np.pi * (clock - 3.0) / 24.0)
+    found = [
+        daily_history(
+            Hours(whole.times[:end], {name: values[:end] for name, values in whole.values.items()}),
+            date(2025, 10, 1),
+            TODAY,
+            LATITUDE,
+            40.0,
+        ).mean_c
+        for end in range(4 * 24 + 1, 5 * 24)
+    ]
+    for mean_c in found:
+        assert mean_c[:-1] == pytest.approx(found[0][:-1])
+        assert mean_c[-1] == pytest.approx(11.0)
+
+
+def test_east_of_greenwich_the_day_that_is_not_over_is_yesterday_and_no_gap() -> None:
+    """In Sydney the 10th begins at 14:00 UTC of the 9th, when 15 of its hours are known."""
+    history = daily_history(_hours("2026-04-01T00:00", 8 * 24 + 15, 14.0), date(2026, 4, 1), TODAY, LATITUDE, 40.0)
+    assert history.gaps == ()
+    assert history.mean_c[-2] == pytest.approx(14.0)
+    assert history.mean_c[-1] == pytest.approx(14.0, abs=0.5)
+
+
 def test_without_any_past_the_season_stands_in_and_it_is_said() -> None:
     """Until today."""
     history = daily_history(_hours("2026-04-10T00:00", 0), date(2026, 1, 1), TODAY, LATITUDE, 40.0)
@@ -95,6 +123,14 @@ def test_a_long_record_settles_on_its_last_fourteen_days() -> None:
     assert not lead.assumed
     assert len(lead.hours) == 14 * 24
     assert lead.hours.times[-1] == past.times[-1]
+
+
+def test_settling_begins_at_the_same_hour_all_day_long() -> None:
+    """What the night before last has made of a pot is the same at breakfast and at supper."""
+    starts = {
+        spin_up(_weather(_hours("2026-05-20T01:00", 20 * 24 + hour))).hours.times[0] for hour in (0, 1, 7, 22, 23)
+    }
+    assert starts == {np.datetime64("2026-05-26T01:00")}
 
 
 @pytest.mark.parametrize("known_hours", [30, 61, 200])

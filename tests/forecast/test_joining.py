@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from carewatch.config.tables import load_tables
-from carewatch.forecast.joining import joined, with_record
-from carewatch.forecast.packing import past_days
+from carewatch.forecast.joining import REACH_BACK_DAYS, joined, with_record
+from carewatch.forecast.packing import columns, past_days, unpacked
 from carewatch.forecast.raw import RawForecast
 from carewatch.forecast.record import ARCHIVE, MET_NORWAY, OPEN_METEO, PastDay, Record
 from carewatch.forecast.spinup import spin_up
@@ -107,3 +107,40 @@ def test_members_stay_beside_their_hours() -> None:
 
     assert whole.members_from == "ensemble"
     assert whole.ahead.values["air_temp_c"] == pytest.approx(alone.ahead.values["air_temp_c"])
+
+
+def _by_pandas(answer: RawForecast, recent: list[PastDay], now: datetime) -> pd.DataFrame:
+    """The same by pandas' own means: `combine_first` day by day, the most trusted last, then the answer over all."""
+    found: pd.DataFrame | None = None
+    for day in sorted(recent, key=lambda day: (ARCHIVE, MET_NORWAY, OPEN_METEO).index(day.origin)):
+        index = pd.date_range(pd.Timestamp(day.day, tz="UTC"), periods=24, freq="h")
+        hours = pd.DataFrame(unpacked(day.content), index=index, columns=columns())
+        found = hours if found is None else hours.combine_first(found)
+    assert found is not None
+    begins = pd.Timestamp(now) - pd.Timedelta(days=REACH_BACK_DAYS)
+    found = found.loc[(found.index >= begins) & (found.index <= pd.Timestamp(now))].dropna(how="all")
+    own = answer.single
+    own = own.reindex(own.index.union(pd.date_range(found.index[0], own.index[0], freq="h")))
+    return own.combine_first(found).loc[own.index]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_hours_that_are_put_together_are_those_that_pandas_puts_together(seed: int) -> None:
+    """Three origins whose days overlap, with holes of hours and of whole days, and an answer with holes of its own."""
+    random = np.random.default_rng(seed)
+    recent: list[PastDay] = []
+    for origin in (OPEN_METEO, ARCHIVE, MET_NORWAY):
+        for day in (NOW.date() - timedelta(days=back) for back in range(20) if random.random() < 0.7):
+            table = pd.DataFrame(random.normal(5.0, 9.0, (24, len(columns()))), columns=columns())
+            table.index = pd.date_range(pd.Timestamp(day, tz="UTC"), periods=24, freq="h")
+            table = table.mask(random.random(table.shape) < random.choice([0.02, 0.5]))
+            table.loc[random.random(24) < 0.2] = np.nan
+            recent += past_days(table, origin, day, NOW + timedelta(days=1))
+    whole = frame()
+    answer = raw(whole.mask(random.random(whole.shape) < 0.3).drop(columns="global_wm2"))
+
+    single = with_record(answer, recent, NOW).single
+
+    wanted = _by_pandas(answer, recent, NOW)
+    pd.testing.assert_frame_equal(single, wanted[list(single)], check_exact=True, check_freq=False)
+    assert set(single) >= set(wanted)
