@@ -38,6 +38,9 @@ OBSERVATIONS = (
     "scorch",
     "new-growth",
     "dead",
+    # How leaves stood at two in the afternoon: hanging and up again in the evening, or firm.
+    "hanging",
+    "firm",
 )
 
 
@@ -48,7 +51,7 @@ class Entry:
 
     work: a name of WORKS or NOTES; at: when, with a time zone (a bare date means noon at the site).
     roots: "sparse", "fair" or "dense"; roots_worked: the roots were combed out or cut at once.
-    removed: share taken away (of roots, leaves or crown). [0-1]
+    removed: share taken away (of roots, leaves or crown), or of the leaves that were seen scorched. [0-1]
     tied: the trunk is tied to the pot and the pot stands fast; paste: cuts were sealed.
     branch: the name that the grower has for the branch, or "trunk"; gauge_mm: thickness of the wire. [mm]
     due: when a sacrifice is to go, until when a task is put off. other_tree: from which a layer was taken, or which was

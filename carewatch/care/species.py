@@ -21,6 +21,8 @@ class Species:
     root_young_c, root_october_c, root_midwinter_c: root-zone temperatures of 10 % and 50 % damage. [°C]
     leaf_heat_4h_c: leaf temperatures over four hours. [°C]
     sun_kwh: direct sun of an intact plant in full leaf; sun_step_kwh: step above habit. [kWh m⁻² d⁻¹]
+    chill_kh: degree-hours below 10 °C of 10 % and 50 % damage to the leaves; infinite where cold above zero does no
+    harm. [°C·h]
     leaf_width_cm: typical width of leaf, leaflet or needle. [cm]
     leaf_water_gm2: water in a turgid leaf per one-sided area. [g m⁻²]
     stomatal_mol: stomatal conductance of a well supplied leaf in the sun, per one-sided area. [mol m⁻² s⁻¹]
@@ -49,6 +51,7 @@ class Species:
     leaf_heat_4h_c: Doses
     sun_kwh: float
     sun_step_kwh: Doses
+    chill_kh: Doses
     leaf_width_cm: float
     leaf_water_gm2: float
     stomatal_mol: float

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from carewatch.condition.season import EQUINOX, season_of
 from carewatch.forecast.history import DailyHistory, seasonal_mean_c
 from carewatch.forecast.weather import Array, DayMeans, Times
 
@@ -15,9 +16,9 @@ SPREAD_DAYS = 12.0
 # Where the record is silent, half of what the rest of it differs from the season's mean counts, as in
 # forecast.history; it weighs like so many days of record (judged). [d]
 SILENT_DAYS = 2.0
-# So many days of the darker half of the year make a winter on record, and the days of three winters a record that knows
-# a hard one (judged). [d]
-WINTER_KNOWN_DAYS, WINTERS_KNOWN_DAYS = 60, 3 * 170
+# So many days of the darker half of the year make a winter on record, of the lighter half a summer, and the days of
+# three of them a record that knows a hard one (judged). [d]
+HALF_KNOWN_DAYS, HALVES_KNOWN_DAYS = 60, 3 * 170
 SPELL_DAYS = 3
 LEAST_SPELL_K = 2.0
 
@@ -66,6 +67,19 @@ def usual_mean_c(history: DailyHistory, days: Times, latitude: float, elevation_
     return result
 
 
+def before_this_half(history: DailyHistory, latitude: float, *, dark: bool) -> DailyHistory:
+    """
+    The history up to the equinox at which the darker (dark) or lighter half of the year began; all of it in the other.
+
+    What had to be ready before a half does not move with the weather of that half. latitude: north positive. [°]
+    It may come out empty.
+    """
+    inside = (season_of(history.days, latitude).height < EQUINOX) == dark
+    other = np.flatnonzero(~inside)
+    kept = int(other[-1]) + 1 if other.size else 0
+    return replace(history, days=history.days[:kept], mean_c=history.mean_c[:kept])
+
+
 def cold_spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float) -> float:
     """
     By how much the coldest three days of a winter lie below what is usual on those days. [K]
@@ -73,16 +87,24 @@ def cold_spell_k(history: DailyHistory, latitude: float, elevation_m: float, oth
     The coldest on record in the darker half of the year; not less than otherwise_k while fewer than three winters are
     on record: one may have been a mild one. [K]
     """
+    return _spell_k(history, latitude, elevation_m, otherwise_k, winter=True)
+
+
+def hot_spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float) -> float:
+    """By how much the hottest three days of a summer lie above what is usual; as for the winter's coldest. [K]"""
+    return _spell_k(history, latitude, elevation_m, otherwise_k, winter=False)
+
+
+def _spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float, *, winter: bool) -> float:
     usual = usual_mean_c(history, history.days, latitude, elevation_m)
     year_day = _year_day(history.days).astype(np.float64)
-    middle = 10.0 if latitude >= 0 else 192.0
-    dark = np.cos(2.0 * np.pi * (year_day - middle) / 365.25) > 0.0
-    counted = _known(history) & dark
-    if np.count_nonzero(counted) < WINTER_KNOWN_DAYS:
+    middle = 10.0 if (latitude >= 0) == winter else 192.0
+    counted = _known(history) & (np.cos(2.0 * np.pi * (year_day - middle) / 365.25) > 0.0)
+    if np.count_nonzero(counted) < HALF_KNOWN_DAYS:
         return otherwise_k
-    below = np.where(counted, usual - history.mean_c, 0.0)
-    spell = np.convolve(below, np.ones(SPELL_DAYS) / SPELL_DAYS, mode="valid")
-    few = np.count_nonzero(counted) < WINTERS_KNOWN_DAYS
+    away = usual - history.mean_c if winter else history.mean_c - usual
+    spell = np.convolve(np.where(counted, away, 0.0), np.ones(SPELL_DAYS) / SPELL_DAYS, mode="valid")
+    few = np.count_nonzero(counted) < HALVES_KNOWN_DAYS
     return max(otherwise_k if few else LEAST_SPELL_K, float(spell.max()))
 
 

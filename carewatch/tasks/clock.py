@@ -11,14 +11,17 @@ from carewatch.care.works import WorkEffect
 from carewatch.forecast.history import DailyHistory
 from carewatch.forecast.weather import DayMeans, Weather
 from carewatch.measures.timing import local_times
-from carewatch.tasks.ahead import cold_spell_k, continued, usual_mean_c
+from carewatch.tasks.ahead import before_this_half, cold_spell_k, continued, hot_spell_k, usual_mean_c
 from carewatch.tasks.kindest import DayAhead, days_ahead, foreseen_means, kindest
-from carewatch.tasks.layers import first_root_work, sleeves, untie
+from carewatch.tasks.layers import first_root_work, sleeves
 from carewatch.tasks.numbers import TaskNumbers
 from carewatch.tasks.prospect import AHEAD_DAYS, Prospect, prospects, stands_at
 from carewatch.tasks.quarters import moved_in, spring_out, winter_plan
 from carewatch.tasks.season import feeding, pastes, sacrifices, shades, turning, wires
-from carewatch.tasks.task import ONLY_IN_TIME, Draft, KindDay, Task, by_urgency
+from carewatch.tasks.summer import summer_plan
+from carewatch.tasks.task import BANK, ONLY_IN_TIME, Draft, KindDay, Task, by_urgency
+from carewatch.tasks.ties import tie_check, untie
+from carewatch.tasks.uncover import uncovering
 
 PUT_OFF = "put-off"
 
@@ -75,25 +78,35 @@ def tasks_of(
     today = now.astimezone(ZoneInfo(site.time_zone)).date()
     alive = [prospect for prospect in ahead.found if not any(entry.seen == "dead" for entry in prospect.log)]
     known = [entry for entry in garden.log if entry.at <= now]
-    spell_k = cold_spell_k(history, site.latitude, site.elevation_m, numbers.winter_spell_k)
     days = ahead.whole.days
-    usual = (days, usual_mean_c(history, days, site.latitude, site.elevation_m))
+    # The winter or summer that is under way does not move the date by which it had to be prepared for.
+    autumn = before_this_half(history, site.latitude, dark=True)
+    spring = before_this_half(history, site.latitude, dark=False)
+    spell_k = cold_spell_k(autumn, site.latitude, site.elevation_m, numbers.winter_spell_k)
+    usual = (days, usual_mean_c(autumn, days, site.latitude, site.elevation_m))
     drafts: list[tuple[Prospect, Draft]] = [
         (prospect, draft) for prospect in alive for draft in _own(prospect, garden, known, numbers)
     ]
     winter = list(winter_plan(alive, garden, usual, spell_k, numbers))
     planned = {prospect.tree.id for prospect, draft in winter if draft.about in garden.places}
+    banked = {prospect.tree.id for prospect, draft in winter if draft.about == BANK}
     drafts += winter
+    hot_k = hot_spell_k(spring, site.latitude, site.elevation_m, numbers.summer_spell_k)
+    usual_c = usual_mean_c(spring, days, site.latitude, site.elevation_m)
+    drafts += summer_plan(alive, garden, usual_c, hot_k, numbers)
     for prospect in alive:
         moved = moved_in(prospect, garden.places, numbers)
         out = spring_out(prospect, garden, ahead.whole.mean_c, numbers, prospect.tree.id in planned)
         drafts += [(prospect, draft) for draft in (moved, out) if draft is not None]
+        uncovered = uncovering(prospect, ahead.whole.mean_c, numbers, prospect.tree.id in banked)
+        drafts += [(prospect, draft) for draft in uncovered]
     tasks = [_standing(prospect, draft, ahead.days, numbers, today) for prospect, draft in drafts]
     return tuple(sorted((task for task in tasks if task is not None), key=by_urgency))
 
 
 def _own(prospect: Prospect, garden: Garden, log: Sequence[Entry], numbers: TaskNumbers) -> Iterable[Draft]:
     """Tasks that a tree has by itself."""
+    yield from tie_check(prospect, numbers)
     yield from untie(prospect, numbers)
     yield from first_root_work(prospect, numbers)
     yield from sleeves(prospect, log, numbers)
@@ -119,7 +132,7 @@ def _standing(
     if rule is not None and state in ("overdue", "due", "soon", "put-off"):
         begin = max(draft.first, today, put_off_to if state == "put-off" and put_off_to else today)
         end = draft.last if state in ("due", "soon") else max(draft.last, begin + timedelta(days=numbers.soon_days))
-        kind, unkind = kindest(days, rule, begin, end)
+        kind, unkind = kindest(days, rule, begin, end, state == "overdue")
     return Task(
         tree=prospect.tree.id,
         place=stands_at(prospect.tree, prospect.log),

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from carewatch.condition.leaves import told
 from carewatch.condition.now import Condition
 from carewatch.condition.recovery import SUPPLY_RESTORED, Opened
 from carewatch.tasks.prospect import Prospect
@@ -103,6 +104,7 @@ def _deficits(prospect: Prospect, position: int, work: Opened) -> list[Deficit]:
             f"warmth of the root zone under leaves ({effect.supply_theta:.0f} °C·d bring most of it, "
             f"{work.theta:.0f} were had); at {SUPPLY_RESTORED:.1f} the limits of sun end"
         )
+        said += f"; corrected by {told(work.leaves)}" if work.leaves else ""
         found.append(_deficit(work, "root supply", effect.root_supply, work.root_supply, said, SUPPLY_RESTORED, day))
     if effect.anchorage < AS_GOOD_AS_WHOLE:
         day = closed(lambda opened: opened.anchorage >= NEARLY_WHOLE, on)

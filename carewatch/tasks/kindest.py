@@ -76,15 +76,18 @@ def foreseen_means(weather: Weather, local: Times) -> DayMeans:
     return DayMeans(np.array(whole, dtype="datetime64[D]"), np.array(means))
 
 
-def kindest(days: Sequence[DayAhead], rule: KindRule, first: date, last: date) -> tuple[tuple[KindDay, ...], str]:
+def kindest(
+    days: Sequence[DayAhead], rule: KindRule, first: date, last: date, soonest: bool = False
+) -> tuple[tuple[KindDay, ...], str]:
     """
     The days of a window that keep a rule, the kindest first, at most three; and why none does, or "".
 
-    Of days that keep it the one with the most room to spare is the kindest.
+    Of days that keep it the one with the most room to spare is the kindest; soonest: the first of them is, since what
+    is overdue should not wait for a better one.
     """
     inside = [day for day in days if first <= day.on <= last]
     kind = [(room, day) for day in inside if (room := _room(day, rule)) >= 0.0]
-    kind.sort(key=lambda item: (-item[0], item[1].on))
+    kind.sort(key=lambda item: (0.0 if soonest else -item[0], item[1].on))
     chosen = tuple(KindDay(day.on, _why(day, rule)) for _, day in kind[:MOST_DAYS])
     if chosen or not inside:
         return chosen, ""

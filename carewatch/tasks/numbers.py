@@ -3,6 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from carewatch.care.work_rules import WorkRules
+from carewatch.limits.doses import HazardNumbers
+
 
 @dataclass(frozen=True)
 class KindRule:
@@ -27,29 +30,25 @@ class TaskNumbers:
     """
     The rows of tasks.toml in their order; names ending in _days are calendar days unless they are of growth. [d]
 
-    still_days: a layer stands still for so long; hold_enough: anchorage at which ties may go. [0-1]
-    warm_mean_c, growth_mean_c, spring_mean_c, spring_tender_mean_c: daily means of the air. [°C]; warm_until_height: of
-    the noon sun on its way down, between its lowest (0) and highest (1). [-]; warm_genera: kinds of warm summers, with
-    those that cold above zero hurts. around_leaf_out_days: first and last day for root work, by kind of tree.
-    wire_grown_days, wire_off_days, wire_off_needle_days: days of growth; the latter two from when to when. [d]
-    sever_root_c: of the root zone. [°C]
+    hold_enough: anchorage at which ties may go. [0-1]
+    growth_mean_c, spring_mean_c, spring_tender_mean_c, uncover_mean_c: daily means of the air. [°C]
+    tie_bites_days, wire_grown_days, wire_off_days, wire_off_needle_days: days of growth, pairs from when to when. [d]
     winter_margin_k, night_below_mean_k, winter_spell_k: over the limit; night under the day's mean; coldest three days
     under the season's mean. [K]
+    summer_margin_k, hot_above_mean_k, summer_spell_k: under the limit; a hot day's highest over its mean; hottest three
+    days over the season's mean. [K] pot_sun_k, leaf_sun_k: outer roots behind a black wall in a dry pot and leaves,
+    in full sun, over the air. [K] heat_hours: that a hot afternoon lasts. [h]
+    rules: when works are right at all, from seasons.toml; hazards: what harms, from hazards.toml.
     kindest: rules by kind of task. sources: by row.
     """
 
     soon_days: int
     kept_days: int
     put_off_days: int
-    still_days: int
     hold_enough: float
     untie_open_days: int
-    root_work_days: int
-    root_work_early_days: int
-    around_leaf_out_days: Mapping[str, tuple[int, int]]
-    warm_mean_c: float
-    warm_until_height: float
-    warm_genera: tuple[str, ...]
+    tie_every_days: int
+    tie_bites_days: tuple[int, int]
     growth_mean_c: float
     wire_grown_days: int
     wire_every_days: int
@@ -60,16 +59,12 @@ class TaskNumbers:
     end_shade_days: int
     second_shade_before_days: int
     second_shade_after_days: int
-    feed_first_days: int
     feed_best_days: int
     paste_first_days: int
     paste_last_days: int
     turn_every_days: int
-    look_first_days: int
     look_every_days: int
     sever_first_days: int
-    sever_root_c: float
-    sever_before_days: int
     winter_margin_k: float
     night_below_mean_k: float
     winter_spell_k: float
@@ -79,5 +74,17 @@ class TaskNumbers:
     spring_tender_mean_c: float
     spring_mean_days: int
     spring_open_days: int
+    uncover_mean_c: float
+    uncover_mean_days: int
+    uncover_open_days: int
+    summer_margin_k: float
+    hot_above_mean_k: float
+    summer_spell_k: float
+    pot_sun_k: float
+    leaf_sun_k: float
+    heat_hours: float
+    summer_open_days: int
+    rules: WorkRules
+    hazards: HazardNumbers
     kindest: Mapping[str, KindRule]
     sources: Mapping[str, str]

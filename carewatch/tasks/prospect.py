@@ -72,7 +72,7 @@ class Prospect:
                 self.works,
                 self.gust_intact_ms,
                 _until(self.lived, until),
-                _stage_until(self.stage, until, self.tree.species),
+                _stage_until(self.stage, until, self.tree.species, bool(self.lived.season.rising[index])),
             )
         return self._met[index]
 
@@ -193,13 +193,13 @@ def _until(lived: Lived, count: int) -> Lived:
     )
 
 
-def _stage_until(stage: Stage, count: int, species: Species) -> Stage:
-    """The first days of a stage's course, the last of them taken as sure."""
+def _stage_until(stage: Stage, count: int, species: Species, rising: bool) -> Stage:
+    """The first days of a stage's course; rising: days lengthen on the last of them."""
     phase = int(stage.phases[count - 1])
     return Stage(
         phases=stage.phases[:count],
         today=stage_names(species)[PHASES[phase]],
         waking=stage.waking[:count],
         basis=stage.basis,
-        chances=tuple(1.0 if at == phase else 0.0 for at in range(len(PHASES))),
+        chances=stage.chances_on(count - 1, rising),
     )

@@ -8,14 +8,14 @@ import numpy as np
 
 from carewatch.care.garden import Garden
 from carewatch.care.whole_log import in_force
+from carewatch.care.work_rules import is_tender
 from carewatch.condition.lived import enclosed_mean_c
 from carewatch.condition.season import EQUINOX
 from carewatch.condition.stage import DORMANT
 from carewatch.forecast.weather import Array, Times
-from carewatch.limits.tolerance import mature_root_frost_c
+from carewatch.limits.tolerance import mature_root_frost_c, tender_night_c
 from carewatch.place.spot import Place
 from carewatch.tasks.fragility import HARDLY_ANY
-from carewatch.tasks.layers import is_tender
 from carewatch.tasks.numbers import TaskNumbers
 from carewatch.tasks.prospect import Flags, Prospect, stands_at
 from carewatch.tasks.task import BANK, Draft
@@ -41,7 +41,8 @@ class Winter:
 
     limit_c: root zone, or air for tender kinds, below which it is harmed. [°C]; coldest_c: what a cold spell may bring
     to it in the open in what is left of the winter. [°C]; by: first day on which that comes near the limit, which may
-    be past. what: is harmed, a clause.
+    be past. what: is harmed, a clause. top_lack_k: by how much the coldest night lies below what leaves or buds of a
+    tree bear whose roots decide. [K]
     """
 
     prospect: Prospect
@@ -49,11 +50,17 @@ class Winter:
     coldest_c: float
     by: date
     what: str
+    top_lack_k: float = 0.0
 
     @property
     def lack_k(self) -> float:
         """By how much the coldest lies below the limit. [K]"""
-        return self.limit_c - self.coldest_c
+        return max(self.limit_c - self.coldest_c, self.top_lack_k)
+
+    @property
+    def wants_roof(self) -> bool:
+        """A banked pot is not enough for it: roots that bear too little, or leaves and buds that no bank covers."""
+        return self.limit_c >= BANKED_LEAST_C or self.top_lack_k > 0.0
 
 
 def winter_plan(
@@ -63,7 +70,8 @@ def winter_plan(
     Where each tree that needs quarters winters, and by when it has to be there.
 
     outside: days of the prospects and what the open air usually has on them [°C]; spell_k: coldest days below. [K]
-    Room is given to the tree that lacks most, weighed by its worth; who finds none is banked.
+    Room is given first to trees for which a banked pot is not enough, among them to the one that lacks most, weighed by
+    its worth; who finds none is banked.
     """
     taken = dict.fromkeys(garden.places, 0)
     for prospect in found:
@@ -74,18 +82,26 @@ def winter_plan(
         if (winter := _winter(prospect, outside, spell_k, numbers)) is not None
         and not _good_where_it_is(winter, garden, outside, spell_k)
     ]
-    for winter in sorted(winters, key=lambda item: (-item.lack_k * item.prospect.tree.worth, item.prospect.tree.id)):
+    for winter in sorted(winters, key=_most_in_need):
         place = _quarters(winter, garden, outside, spell_k, taken)
+        if place is None and _is_sheltered(winter.prospect, garden.places):
+            # It stands in a shed or frame already, and there is nothing better: nobody banks a pot in there.
+            continue
         if place is not None:
             taken[place.id] += 1
         yield winter.prospect, _into(winter, place, numbers)
+
+
+def _most_in_need(winter: Winter) -> tuple[bool, float, str]:
+    tree = winter.prospect.tree
+    return not winter.wants_roof, -winter.lack_k * tree.worth, tree.id
 
 
 def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers) -> Winter | None:
     """The coming winter of a tree, or None if where it lives is good enough, or it is there already."""
     season, index = prospect.lived.season, prospect.index(prospect.today)
     low = season.height < EQUINOX
-    span = _stretch_from(low, index)
+    span = stretch_from(low, index)
     if span is None:
         return None
     start, stop = span
@@ -95,18 +111,24 @@ def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, nu
     tender = is_tender(species)
     least_c = outside[1][start:stop] - spell_k
     if tender:
-        limit_c = species.frost_c["winter-hard"][0]
+        limit_c = tender_night_c(species)
         what = "it is harmed by cold" if limit_c > 0.0 else "its leaves are harmed"
         least_c = least_c - numbers.night_below_mean_k
     elif middle.young_roots > HARDLY_ANY:
         limit_c, what = species.root_young_c[0], "its young roots are harmed"
     else:
         limit_c, what = mature_root_frost_c(species, middle.roots_hardened)[0], "its roots are harmed"
-    near = np.flatnonzero(least_c < limit_c + numbers.winter_margin_k)
     coldest_c = float(least_c[rest - start :].min())
+    top_c = species.frost_c["winter-hard" if species.evergreen else "dormant"][0]
+    top_lack_k = 0.0 if tender else max(0.0, top_c - (coldest_c - numbers.night_below_mean_k))
+    if coldest_c >= limit_c and top_lack_k > 0.0:
+        # Roots are well where it stands; leaves or buds are not.
+        least_c, coldest_c = least_c - numbers.night_below_mean_k, coldest_c - numbers.night_below_mean_k
+        limit_c, what = top_c, f"its {'leaves' if species.evergreen else 'buds'} are harmed"
+    near = np.flatnonzero(least_c < limit_c + numbers.winter_margin_k)
     if not near.size or coldest_c >= limit_c:
         return None
-    return Winter(prospect, limit_c, coldest_c, prospect.day(start + int(near[0])), what)
+    return Winter(prospect, limit_c, coldest_c, prospect.day(start + int(near[0])), what, top_lack_k)
 
 
 def _good_where_it_is(winter: Winter, garden: Garden, outside: tuple[Times, Array], spell_k: float) -> bool:
@@ -115,6 +137,11 @@ def _good_where_it_is(winter: Winter, garden: Garden, outside: tuple[Times, Arra
     if place is None or not place.enclosed:
         return False
     return _least_inside_c(place, outside, spell_k, garden.site.latitude, winter) >= winter.limit_c
+
+
+def _is_sheltered(prospect: Prospect, places: Mapping[str, Place]) -> bool:
+    place = places.get(stands_at(prospect.tree, prospect.log))
+    return place is not None and place.enclosed
 
 
 def _quarters(
@@ -173,6 +200,10 @@ def _into(winter: Winter, place: Place | None, numbers: TaskNumbers) -> Draft:
         reason += f" {why[0].upper()}{why[1:]}: bank it to the rim with bark or soil"
         low = winter.limit_c < BANKED_LEAST_C
         reason += ", mulch it, and leave snow on it." if low else "; that may not be enough for it."
+        if winter.top_lack_k > 0.0:
+            organ = "leaves" if tree.species.evergreen else "buds"
+            nights = "cover them as well" if tree.fixed else "for those cover them as well, or carry it in"
+            reason += f" Its {organ} do not bear the coldest nights: {nights}."
     else:
         about = place.id
         reason += f" Into {place.id}" + (", once, level and tied." if prospect.now.layer else ".")
@@ -230,13 +261,13 @@ def spring_out(prospect: Prospect, garden: Garden, mean_c: Array, numbers: TaskN
         return None
     season = prospect.lived.season
     species = prospect.tree.species
-    tender = is_tender(species) and species.frost_c["winter-hard"][0] > 0.0
+    tender = is_tender(species) and tender_night_c(species) > 0.0
     wanted = numbers.spring_tender_mean_c if tender else numbers.spring_mean_c
     span = numbers.spring_mean_days
     warm = np.convolve((mean_c >= wanted).astype(float), np.ones(span))[: mean_c.size] >= span - 0.5
     stirs: Flags = prospect.stage.waking >= 1.0
     out = season.rising & (warm if tender else (warm | stirs))
-    since = _came_on(prospect) if inside else prospect.today
+    since = _came_on(prospect) if inside else winter_planned_from(prospect)
     first = prospect.first_of(out, since or prospect.today)
     if first is None:
         return None
@@ -257,6 +288,15 @@ def spring_out(prospect: Prospect, garden: Garden, mean_c: Array, numbers: TaskN
     )
 
 
+def winter_planned_from(prospect: Prospect) -> date:
+    """Today, or midsummer where that is to come: what is planned in early summer is planned for the winter after it."""
+    season = prospect.lived.season
+    index = prospect.index(prospect.today)
+    if season.rising[index] and season.height[index] >= EQUINOX:
+        return prospect.first_of(~season.rising, prospect.today) or prospect.end
+    return prospect.today
+
+
 def _came_on(prospect: Prospect) -> date | None:
     """Day of the last move of the log."""
     moves = [
@@ -267,7 +307,7 @@ def _came_on(prospect: Prospect) -> date | None:
     return moves[-1] if moves else None
 
 
-def _stretch_from(marked: Flags, index: int) -> tuple[int, int] | None:
+def stretch_from(marked: Flags, index: int) -> tuple[int, int] | None:
     """First and past-the-last position of the stretch of marked days around a position, or of the next one."""
     found = np.flatnonzero(marked[index:])
     if not found.size:

@@ -239,7 +239,7 @@ def feeding(prospect: Prospect, numbers: TaskNumbers) -> Iterator[Draft]:
     if not works:
         return
     on = works[-1].at.date()
-    earliest = on + timedelta(days=numbers.feed_first_days)
+    earliest = on + timedelta(days=numbers.rules.wait("feed", works[-1].work)[0])
     phases = prospect.stage.phases
     good = ((phases == FLUSHING) | (phases == MATURE)) & before_autumn(prospect.lived.season)
     first = prospect.first_of(good, earliest)
@@ -309,7 +309,7 @@ def turning(prospect: Prospect, places: Mapping[str, Place], numbers: TaskNumber
     layer = next((entry for entry in reversed(prospect.log) if entry.work == "sever-layer"), None)
     moves = "Growth moves it: in winter it can wait."
     if layer is not None:
-        still = layer.at.date() + timedelta(days=numbers.still_days)
+        still = layer.at.date() + timedelta(days=numbers.rules.wait("untie", "sever-layer")[0])
         if still > prospect.today:
             moves += f" A new layer is not turned before {day_of(still)}."
         first = max(first, still)

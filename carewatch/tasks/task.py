@@ -6,6 +6,7 @@ from datetime import date
 
 # Every kind of task, with what is to be done in the words of an instruction.
 KINDS: Mapping[str, str] = {
+    "tie-check": "look at the ties",
     "untie": "take the ties off",
     "first-root-work": "first root work",
     "look-for-roots": "look for roots in the sleeve",
@@ -20,13 +21,17 @@ KINDS: Mapping[str, str] = {
     "turn": "turn it to the light",
     "winter-place": "into winter quarters",
     "spring-out": "out of winter quarters",
+    "uncover": "uncover the pot",
+    "summer-place": "before the first heat",
 }
 # Tasks that are looks: the log says that they were done by `checked`, and they come again.
-LOOKS = ("look-for-roots", "wire-check", "paste-check", "turn")
+LOOKS = ("look-for-roots", "tie-check", "wire-check", "paste-check", "turn")
 # Tasks that make no sense any more when their time is over; the others stay overdue until they are done.
 ONLY_IN_TIME = ("end-shade", "second-shade", "resume-feeding", "paste-check", "turn")
 # What is done for the winter where there are no quarters for a tree.
 BANK = "bank the pot to its rim"
+# What is done before the heat where a tree stays where it stands.
+SHADE_POT, SHADE_CROWN = "shade the pot", "shade pot and crown"
 STATES = ("overdue", "due", "soon", "later", "put-off", "done")
 
 
@@ -89,6 +94,9 @@ class Task:
         """What is to be done, in a few words."""
         if self.kind == "winter-place":
             return f"{self.about if self.about == BANK else f'into {self.about}'} for the winter"
+        if self.kind == "summer-place":
+            stays = self.about in (SHADE_POT, SHADE_CROWN)
+            return f"{self.about if stays else f'into {self.about}'} {KINDS[self.kind]}"
         return f"{KINDS[self.kind]} ({self.about})" if self.about else KINDS[self.kind]
 
 

@@ -10,9 +10,9 @@ from carewatch.alerts.meaning import WINTER_KINDS
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
+from carewatch.care.work_rules import SeasonRule, StackingRule, WorkRules
 from carewatch.condition.stage import DORMANT, PHASES, SWELLING, stage_names
-from carewatch.whatif.almanac import EVENTS, Almanac, Flags
-from carewatch.whatif.rules import SeasonRule, StackingRule, WorkRules
+from carewatch.tasks.almanac import EVENTS, Almanac, Flags, SeasonDays
 
 MONTHS = "January February March April May June July August September October November December".split()
 WORDS = {
@@ -147,22 +147,12 @@ class _Seasonal:
 
     def __init__(self, garden: Garden, tree: Tree, work: str, rule: SeasonRule | None, almanac: Almanac) -> None:
         self.tree, self.work, self.rule, self.almanac = tree, work, rule, almanac
-        days = almanac.days.size
-        every = np.ones(days, dtype=np.bool_)
-        self.inside = self.nights = self.frost = self.roots = every
         self.winter_places = [
             place.id for place in garden.places.values() if place.heated_to_c is not None or place.kind in WINTER_KINDS
         ]
-        if rule is not None:
-            self.inside = almanac.window_days(rule)
-            if rule.nights_above_c is not None:
-                self.nights = almanac.warm_nights(rule.nights_above_c)
-            if rule.weeks_before_frost is not None:
-                self.frost = almanac.clear_of_frost(rule.weeks_before_frost)
-            if rule.root_weeks is not None and rule.root_above_c is not None:
-                self.roots = almanac.warm_roots(rule.root_weeks, rule.root_above_c)
-        excused = rule is not None and rule.winter_place and bool(self.winter_places)
-        self.allowed: Flags = self.inside & self.nights & self.frost & (every if excused else self.roots)
+        every = np.ones(almanac.days.size, dtype=np.bool_)
+        self.days = SeasonDays(every, every, every, every) if rule is None else almanac.season_days(rule)
+        self.allowed: Flags = self.days.right(rule is not None and rule.winter_place and bool(self.winter_places))
 
     def barrier(self, index: int) -> Barrier | None:
         """Why the season bars a day, or None."""
@@ -188,7 +178,7 @@ class _Seasonal:
     def remark(self, index: int) -> str:
         """What must be said of an allowed day that is let off a condition, or ""."""
         rule = self.rule
-        if rule is None or not self.allowed[index] or self.roots[index] or rule.root_weeks is None:
+        if rule is None or not self.allowed[index] or self.days.roots[index] or rule.root_weeks is None:
             return ""
         return (
             f"Fewer than {rule.root_weeks} weeks are left to it above {rule.root_above_c:.0f} °C in the root zone: it "
@@ -198,16 +188,16 @@ class _Seasonal:
     def _how(self, index: int) -> str:
         """How it stands on a day that is barred, as a clause."""
         rule, almanac = self.rule, self.almanac
-        if rule is None or not self.inside[index]:
+        if rule is None or not self.days.inside[index]:
             phase = int(almanac.phases[index])
             name = stage_names(self.tree.species)[PHASES[phase]]
             # An evergreen whose buds swell is called winter-hard still; the grower sees the buds.
             shown = "bud-swell" if phase == SWELLING else name
             resting = phase == DORMANT and not self.tree.species.evergreen
             return f"it is {TREE_PHASES['dormant' if resting else shown]}"
-        if not self.nights[index]:
+        if not self.days.nights[index]:
             return f"nights are usually about {almanac.night_c[index]:.0f} °C"
-        if not self.frost[index]:
+        if not self.days.frost[index]:
             weeks = int(almanac.days_until(almanac.frosty())[index]) // 7
             return f"frost is usual {'now' if weeks == 0 else f'{weeks} weeks later'}"
         cool = int(almanac.days_until(almanac.root_c <= (rule.root_above_c or 0.0))[index])

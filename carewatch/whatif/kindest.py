@@ -12,24 +12,24 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from carewatch.alerts.call import SpellFacts
-from carewatch.assess import RESTS_ON, Assessment, Begun, Numbers, begin
+from carewatch.assess import Assessment, Begun, Numbers, begin
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
+from carewatch.care.work_rules import WorkRules
 from carewatch.condition.lived import MOVE, Lived, Past
 from carewatch.condition.now import Condition, condition_of
 from carewatch.condition.stage import Stage, stage_of
 from carewatch.forecast.history import DailyHistory
 from carewatch.forecast.record import PastDay
 from carewatch.forecast.weather import Hours, Weather
-from carewatch.limits.judge import HAZARDS
+from carewatch.limits.judge import HAZARDS, RESTS_ON
 from carewatch.measures.apply import NEUTRAL_LAID, Laid
 from carewatch.measures.in_force import naive_utc
 from carewatch.measures.timing import acting_hours, clock_of, local_times
 from carewatch.whatif.almanac import almanac_of, history_ahead, up_to
 from carewatch.whatif.climate import carried_on
 from carewatch.whatif.gates import WORDS, Barrier, Gates, gates_of
-from carewatch.whatif.rules import WorkRules
 from carewatch.whatif.said import LEAST_NAMED, everywhere, facts_of, floors_of, headline, unfit, verdict, why_of
 from carewatch.whatif.trial import Candidate, Trial, outcomes
 
@@ -138,9 +138,10 @@ def what_if(
         places=begun.places,
         trees=(),
         detail=None,
-        horizon={name: weather.known_until[RESTS_ON.get(name, "air_temp_c")] for name in HAZARDS},
+        horizon={name: weather.known_until[RESTS_ON[name]] for name in HAZARDS},
         measures=numbers.measures,
         assumed=begun.assumed,
+        checkpoint=begun.checkpoint,
     )
     name = WORDS[work(noons[0]).work]
     allowed = [at for at in noons if not gates.on(at.date())]

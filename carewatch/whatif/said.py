@@ -8,11 +8,11 @@ import numpy as np
 
 from carewatch.alerts.call import SpellFacts
 from carewatch.alerts.wording import chance, day_word, hazard_name, reason
-from carewatch.assess import moment_of, organ_of
+from carewatch.care.work_rules import DayRule
 from carewatch.forecast.weather import Hours, Times
 from carewatch.hazard.spells import LEAST_LOSS, severity_of
 from carewatch.measures.timing import HOUR
-from carewatch.whatif.rules import DayRule
+from carewatch.outcome import moment_of, organ_of
 from carewatch.whatif.trial import Found, Outcome
 
 # Words for the classes of loss that alerts use: under 2 %, under 10 %, under 30 %, and beyond.
@@ -44,7 +44,7 @@ def facts_of(found: Found, zone: ZoneInfo) -> SpellFacts:
     spell = found.spell
     return SpellFacts(
         hazard=spell.hazard,
-        organ=organ_of(spell.hazard, found.in_leaf),
+        organ=spell.organ or organ_of(spell.hazard, found.in_leaf),
         starts=moment_of(spell.starts, zone),
         ends=moment_of(spell.ends, zone),
         peak_at=moment_of(spell.peak_at, zone),

@@ -12,9 +12,11 @@ from carewatch.assess import Begun, Numbers, places_microclimate
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.condition.now import Condition
+from carewatch.exposure.bark import thaw_age_h
 from carewatch.exposure.columns import Columns, traits_of
 from carewatch.exposure.march import March, RootState, start_roots
 from carewatch.exposure.run import Exposure, expose, shape_of
+from carewatch.exposure.shelter import unsheltered
 from carewatch.forecast.weather import Array, Hours, Times
 from carewatch.hazard.spells import Spell, spells_of
 from carewatch.limits.judge import HAZARDS, judge
@@ -26,7 +28,10 @@ from carewatch.place.microclimate import Microclimate, spread_state
 # Condition and limits are looked at anew after so many hours: a week changes roots and stage enough to matter. [h]
 CHAPTER_H = 168
 # The arrays (hour, member, column) of an exposure that judging reads.
-HOURLY = ("tissue_c", "wet", "gust_ms", "overturning", "direct_kwh", "sun_side_c")
+HOURLY = (
+    *("tissue_c", "wet", "gust_ms", "overturning", "direct_kwh", "sun_side_c", "bark_c", "top_ice"),
+    *("crown_snow_mm", "crown_ice_mm"),
+)
 
 
 @dataclass(frozen=True)
@@ -184,9 +189,7 @@ def _surroundings(trial: Trial) -> tuple[Columns, Microclimate]:
     columns = columns_in_force(
         garden, begun.states, begun.places, trial.numbers.measures, hours.times, trial.local, trial.now
     )
-    worked = columns
-    for laid in trial.aftercare:
-        worked = lay_over(worked, [laid], begun.places)
+    worked = lay_over(columns, [trial.aftercare], begun.places)
     both = {
         entry.name: np.concatenate([getattr(columns, entry.name), getattr(worked, entry.name)], axis=-1)
         for entry in fields(Columns)
@@ -273,7 +276,9 @@ def _column(felt: Exposure, own: np.ndarray) -> Exposure:
     """One column of an exposure."""
     roots = March(**{entry.name: getattr(felt.roots, entry.name)[..., own] for entry in fields(March)})
     hourly: dict[str, Any] = {name: getattr(felt, name)[..., own] for name in HOURLY}
-    return replace(felt, roots=roots, **hourly)
+    # What shelter does to a tree it does with and without the work.
+    alone = unsheltered((*felt.tissue_c.shape[:2], own.size))
+    return replace(felt, roots=roots, thaw_age_h=felt.thaw_age_h[:, own], sheltered=alone, **hourly)
 
 
 def _joined(parts: Sequence[Exposure]) -> Exposure:
@@ -303,6 +308,9 @@ def _hours(felt: Exposure, part: slice) -> Exposure:
     roots = March(**{entry.name: getattr(felt.roots, entry.name)[part] for entry in fields(March)})
     hourly: dict[str, Any] = {name: getattr(felt, name)[part] for name in HOURLY}
     if part.start > 0:
+        before = felt.bark_c[: part.start]
+        hourly["sheltered"] = unsheltered((felt.times[part].size, *felt.tissue_c.shape[1:]))
+        hourly["thaw_age_h"] = thaw_age_h(before, felt.thaw_age_h)
         same_day = (felt.day[part] == felt.day[part.start - 1])[:, None, None]
         hourly["direct_kwh"] = hourly["direct_kwh"] - np.where(same_day, felt.direct_kwh[part.start - 1], 0.0)
     return replace(felt, times=felt.times[part], day=felt.day[part], roots=roots, **hourly)

@@ -8,10 +8,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.care.garden import Garden, NoticeRules
+from carewatch.care.garden import Garden, NoticeRules, Stock
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
-from carewatch.condition.lived import lived_outdoors
 from carewatch.condition.stage import stage_of
 from carewatch.config.tables import load_tables
 from carewatch.forecast.history import DailyHistory
@@ -20,10 +19,10 @@ from carewatch.place.spot import Place, Site
 from carewatch.tasks.clock import Ahead, looked_ahead, tasks_of
 from carewatch.tasks.prospect import Prospect
 from carewatch.tasks.task import Task
-from tests.condition.grown import GUST_INTACT_MS, NORTH, TABLES, noon, tree, until, year_like
-from tests.measures.gardens import PLENTY
+from tests.condition.grown import GUST_INTACT_MS, NORTH, TABLES, lived_outdoors, noon, tree, until, year_like
 
 NUMBERS = load_tables().tasks
+PLENTY = Stock(100.0, 100.0, 10, True)
 RULES = NoticeRules(time(22), time(6, 30), time(7), 0.5, True, 20.0, (), 60)
 # Two years before anything happens, and three after.
 YEARS = year_like("2023-09-01", "2028-12-31")

@@ -16,8 +16,8 @@ import numpy as np
 
 from carewatch.condition.recovery import SUPPLY_RESTORED
 from carewatch.tasks.fragility import FragilityPoint, fragility_course, needs_shade
-from carewatch.tasks.layers import untie
 from carewatch.tasks.prospect import Prospect
+from carewatch.tasks.ties import untie
 from tests.condition.grown import severed
 from tests.condition.weather_years import WeatherYear, years_in
 from tests.tasks.clocks import NUMBERS, prospect_of
@@ -30,6 +30,8 @@ TEMPERATE_MONTHS = (11, 12, 13)
 # South of this the calendar is to hold it: winters there are a growing season for roots. [°]
 MILD_BELOW = 40.0
 CAPS = {120: 0.35, 210: 0.60, 300: 0.85}
+# A layer stands absolutely still for twelve months (common practice). [d]
+STILL_DAYS = 365
 MISSED = "(missed)"
 
 
@@ -85,7 +87,7 @@ def complaints(year: WeatherYear, plain: Course, cold: Course, warm: Course) -> 
     for course in (plain, cold, warm):
         late = [cap for before, cap in CAPS.items() for point in course.points if _over(point, before, cap, begin)]
         found += [f"a cap of {cap} is passed" for cap in late]
-    if min(course.untie for course in (plain, cold, warm)) < begin + timedelta(days=NUMBERS.still_days):
+    if min(course.untie for course in (plain, cold, warm)) < begin + timedelta(days=STILL_DAYS):
         found.append("untied within twelve months")
     for point, other, third in zip(warm.points, plain.points, cold.points, strict=True):
         if not third.root_supply <= other.root_supply <= point.root_supply:
@@ -122,8 +124,9 @@ def report(year: WeatherYear) -> list[str]:
     for word, course in zip(("-3 K", "0", "+3 K"), (cold, plain, warm), strict=True):
         shade = ", ".join(f"{first} to {last}" for first, last in course.shade)
         lines.append(
-            f"  {word:>4}: supply 0.7 on {course.supplied}, hold 0.9 on {course.firm}, ties until {course.untie}, "
-            f"shade {shade or 'never'}"
+            f"  {word:>4}: supply 0.7 on {course.supplied}, hold 0.9 on {course.firm} "
+            f"({'not within' if course.firm_month is None else 'by the end of'} month {course.firm_month or MONTHS}), "
+            f"ties until {course.untie}, shade {shade or 'never'}"
         )
     return [*lines, *(f"  {MISSED} {said}" for said in complaints(year, plain, cold, warm))]
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 
 from carewatch.alerts.rounds import MOST_TASKS, Rounds, in_rounds_hours, rounds_message, rounds_notice, task_lines
-from carewatch.care.log import NOTES
+from carewatch.care.log import NOTES, Entry
 from carewatch.config.tables import load_tables
 from carewatch.tasks.task import KINDS, LOOKS, ONLY_IN_TIME, STATES, by_urgency
 from tests.condition.grown import noon, severed, tree
@@ -24,6 +24,17 @@ BUSY = garden_of(
     ],
     [tree(), tree("elm", "Ulmus parvifolia"), tree("pine", "Pinus", place="wall")],
     [place("bench", "bench"), place("wall", "wall"), place("shed", "shed")],
+)
+
+# The same with a layer that stands in the shade, and one that was carried into the shed.
+BUSY_AND_SHADED = garden_of(
+    [
+        *BUSY.log,
+        Entry("shaded", "sever-layer", LAYER.at, roots="sparse", tied=True),
+        entry("move", "2025-11-20", "housed", to="shed"),
+    ],
+    [*BUSY.trees, tree("shaded", place="shade"), tree("housed")],
+    [*BUSY.places.values(), place("shade", "shade")],
 )
 
 
@@ -50,6 +61,19 @@ def test_every_task_is_whole_and_stands_in_its_window(day: str) -> None:
         if task.state == "soon":
             assert (task.first - today).days <= 28
     assert all(by_urgency(first) <= by_urgency(second) for first, second in pairwise(found))
+
+
+def test_every_kind_of_task_comes_up_where_there_is_cause() -> None:
+    """From the ties of a layer to the heat of its second summer."""
+    found = {task.kind for month in range(1, 25) for task in tasks_on(_first_of(month), BUSY_AND_SHADED)}
+
+    assert found == set(KINDS)
+
+
+def _first_of(month: int) -> str:
+    """The first day of a month counted from October 2025 on."""
+    year, number = divmod(month + 8, 12)
+    return f"{2025 + year}-{number + 1:02d}-01"
 
 
 def test_the_same_garden_has_the_same_tasks_twice() -> None:
@@ -109,8 +133,17 @@ def test_names_of_tasks_are_those_that_the_log_takes() -> None:
     """Looks come again after `checked`; any task can be put off."""
     assert {"checked", "put-off"} <= set(NOTES)
     assert set(LOOKS) <= set(KINDS)
-    assert set(NUMBERS.kindest) <= set(KINDS)
-    assert load_tables().tasks.sources.keys() >= {"untie", "wire", "shade", "sacrifice", "first-root-work", "winter"}
+    assert set(NUMBERS.kindest) == set(KINDS)
+    assert load_tables().tasks.sources.keys() >= {
+        "untie",
+        "ties",
+        "wire",
+        "shade",
+        "sacrifice",
+        "winter",
+        "uncover",
+        "summer",
+    }
 
 
 def test_the_rounds_name_at_most_three_tasks_and_count_the_others() -> None:

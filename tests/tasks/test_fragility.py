@@ -18,15 +18,20 @@ MILD = year_like("2023-09-01", "2028-12-31", latitude=38.7, mean_c=17.0, half_ra
 
 @pytest.mark.parametrize("day", ["2025-09-15", "2025-12-24", "2026-05-15", "2026-08-01", "2026-11-20"])
 def test_a_month_of_the_course_is_what_a_judgement_of_that_day_finds(day: str) -> None:
-    """The course looks at many days at once, and finds on each what `condition` finds with the record up to it."""
+    """
+    The course looks at many days at once, and finds on each what `condition` finds with the record up to it.
+
+    But for the share of the crown where the phase is uncertain: the day of the next phase depends on days of which a
+    judgement knows nothing.
+    """
     found = prospect_of(LOG, YEARS).on(date.fromisoformat(day))
     judged = on(day, LOG, YEARS)
 
-    assert (found.root_supply, found.anchorage, found.young_roots, found.leaf_area, found.stage, found.in_leaf) == (
+    assert found.leaf_area == pytest.approx(judged.leaf_area, abs=0.01)
+    assert (found.root_supply, found.anchorage, found.young_roots, found.stage, found.in_leaf) == (
         judged.root_supply,
         judged.anchorage,
         judged.young_roots,
-        judged.leaf_area,
         judged.stage,
         judged.in_leaf,
     )

@@ -1,9 +1,11 @@
 """A sparse layer of September in four real climates, as the program prints it; it skips without the data."""
 
-from datetime import date
+from datetime import date, timedelta
+from math import exp
 
 import pytest
 
+from carewatch.condition.stage import FLUSHING, MATURE
 from tests.condition.test_years import YEARS_FOLDER
 from tests.condition.weather_years import WeatherYear, years_in
 from tests.tasks.clocks import NUMBERS
@@ -45,6 +47,60 @@ def test_temperate_years_bring_a_firm_hold_in_months_eleven_to_thirteen(years: l
         assert {0.35, 0.60, 0.85} == set(held)
         # What holds it there is the calendar alone: on day 300 it is firm at once.
         assert (course.firm or date.max) == date.fromordinal(date.fromisoformat(SEVERED).toordinal() + 300)
+
+
+def by_hand(year: WeatherYear, leaf_out: date, mature: date) -> dict[date, float]:
+    """
+    Hold of the same layer by the law alone, hour by hour in plain arithmetic: 1 - 0.9 exp(-(theta / 1100)^2).
+
+    Each hour adds w clip(T - 5, 0, 23) / 24; w is 0.3 leafless, 0.4 in flush, 1 in leaf, 0.6 in colour; colour on 9
+    October, leaves down on 3 November. Roots take the temperature of the air here.
+    """
+    theta, hold = 0.0, {}
+    for count in range(427):
+        day = date(2025, 9, 15) + timedelta(days=count)
+        colour, autumn = date(day.year, 10, 9), date(day.year, 11, 3)
+        out, ripe = leaf_out.replace(year=day.year), mature.replace(year=day.year)
+        weight = 0.3 if not out <= day < autumn else 0.4 if day < ripe else 1.0 if day < colour else 0.6
+        first = 24 * (day.timetuple().tm_yday - 1)
+        air = year.air_temp_c[first : first + 24]
+        theta += weight * sum(min(max(value - 5.0, 0.0), 23.0) for value in air.tolist()) / 24.0
+        hold[day] = 1.0 - 0.9 * exp(-((theta / 1100.0) ** 2))
+    return hold
+
+
+def test_hold_follows_its_law_as_a_sum_over_hours_gives_it(years: list[WeatherYear]) -> None:
+    """Another program, the same law and numbers; daily means and the lag of roots cost up to three hundredths."""
+    for year in (year for year in years if year.latitude > 40.0):
+        course = course_of(year)
+        stage = course.prospect.stage.phases
+        opened, ripe = (
+            course.prospect.first_of(stage == phase, date(2026, 1, 1)) or date.max for phase in (FLUSHING, MATURE)
+        )
+        expected = by_hand(year, opened, ripe)
+        for point in course.points:
+            if point.capped is None:
+                assert point.anchorage == pytest.approx(expected[point.on], abs=0.03), (year.name, point)
+
+
+@pytest.mark.parametrize(
+    ("name", "values"),
+    [("Potsdam", {(7, 15): 0.57, (8, 15): 0.80, (9, 15): 0.93}), ("Chicago", {(8, 15): 0.94})],
+)
+def test_leaves_that_open_on_10_may_give_what_growers_reckoned_with(
+    years: list[WeatherYear], name: str, values: dict[tuple[int, int], float]
+) -> None:
+    """
+    The law was fitted (an estimate, to common practice) with leaves that open about 10 May and are ripe in June.
+
+    A Japanese maple opens earlier: its layers are firm a week or two before that.
+    """
+    for year in (year for year in years if name in year.name):
+        late = by_hand(year, date(2026, 5, 10), date(2026, 6, 5))
+        course = course_of(year)
+        for (month, day), value in values.items():
+            assert late[date(2026, month, day)] == pytest.approx(value, abs=0.015)
+            assert course.prospect.on(date(2026, month, day)).anchorage >= value
 
 
 def test_ties_stay_for_twelve_months_everywhere_and_longer_where_it_is_cold(years: list[WeatherYear]) -> None:

@@ -122,3 +122,11 @@ def test_a_task_that_is_due_names_its_kindest_days_and_a_later_one_does_not() ->
     assert [day.on for day in found["untie"].kindest] == [date(2026, 10, 13)]
     assert found["first-root-work"].kindest == ()
     assert found["first-root-work"].unkind == ""
+
+
+def test_what_is_overdue_does_not_wait_for_a_kinder_day() -> None:
+    """Of days that keep the rule the first one is told first."""
+    days = [MILD, replace(MILD, on=date(2026, 10, 14), gust_ms=1.0, least_c=9.0)]
+    window = (date(2026, 10, 11), date(2026, 10, 20))
+    assert [day.on.day for day in kindest(days, RULE, *window)[0]] == [14, 12]
+    assert [day.on.day for day in kindest(days, RULE, *window, soonest=True)[0]] == [12, 14]

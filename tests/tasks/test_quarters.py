@@ -1,8 +1,10 @@
 """Who winters where by which date, and who comes out when: climate against the limits of roots."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 
 from carewatch.care.garden import Garden
@@ -151,8 +153,44 @@ def test_the_plan_of_spring_goes_with_the_plan_of_winter() -> None:
     assert task_on(OCTOBER, "spring-out", planted([LAYER], [tree()]), MILDER) is None
 
 
+def test_a_plan_made_in_early_summer_is_one_for_the_winter_after_it() -> None:
+    """Days still lengthen then, and buds moved long ago."""
+    short = year_like("2025-01-01", "2028-12-31", mean_c=11.9, half_range_c=9.4)
+    garden = planted([], [tree(species="Acer buergerianum")], SHED)
+
+    assert needed("2026-06-20", "winter-place", garden, short).last.year == 2026
+    assert needed("2026-06-20", "spring-out", garden, short).first.year == 2027
+
+
 @pytest.mark.parametrize("kind", ["shed", "frame"])
 def test_a_tree_is_not_sent_from_good_quarters_to_others(kind: str) -> None:
     stands = planted([LAYER, entry("move", "2025-10-05", to=kind)], [tree()], SHED, FRAME)
 
     assert {task.state for task in plan(stands).values()} <= {"done"}
+
+
+def test_the_date_does_not_move_while_the_winter_goes_on() -> None:
+    """A November that is six degrees too cold is no reason to have been late since October."""
+    late = np.datetime64("2025-11-01")
+    cold = replace(YEARS, mean_c=YEARS.mean_c - 6.0 * (YEARS.days >= late))
+    garden = planted([LAYER], [tree()])
+    dates = {plan(garden, day, years)["maple"].last for day in ("2025-10-30", "2025-11-20") for years in (YEARS, cold)}
+    assert len(dates) == 1
+
+
+def test_nobody_banks_a_pot_in_the_shed() -> None:
+    """A tree that a cold spell brought into a shed too cold for its roots: outside it is banked, inside left alone."""
+    moved = [LAYER, entry("begin", "2025-11-05", "maple", measure="move:shed")]
+    assert plan(planted([LAYER], [tree()], SHED), "2025-11-08", YEARS)["maple"].about == "bank the pot to its rim"
+    inside = plan(planted(moved, [tree()], SHED), "2025-11-08", YEARS)["maple"]
+    assert (inside.about, inside.state) == ("shed", "done")
+
+
+def test_leaves_that_do_not_bear_the_winter_want_a_roof_before_roots_that_a_bank_would_save() -> None:
+    """One place in the frame: a maple has more at stake, but banked its roots ride it out; an olive's leaves do not."""
+    small = place("frame", "cold-frame", room=1)
+    found = plan(planted([], [tree(worth=3.0), tree("olive", "Olea europaea")], small), years=YEARS)
+    assert {name: task.about for name, task in found.items()} == {"olive": "frame", "maple": "bank the pot to its rim"}
+    (alone,) = plan(planted([], [tree("olive", "Olea europaea", fixed=True)]), years=YEARS).values()
+    assert alone.about == "bank the pot to its rim"
+    assert "Its leaves do not bear the coldest nights: cover them as well." in alone.reason

@@ -8,9 +8,9 @@ from datetime import date
 
 import pytest
 
+from carewatch.care.work_rules import kind_of
 from carewatch.forecast.history import DailyHistory
 from carewatch.whatif.gates import MONTHS
-from carewatch.whatif.rules import kind_of
 from tests.condition.grown import NORTH, TABLES, year_like
 from tests.whatif.years import YEARS, barred, gates, seen
 

@@ -96,11 +96,12 @@ def test_a_severed_layer_stands_still_for_twelve_months_and_keeps_its_roots_for_
     assert first_root_work.year == 2028
 
 
-def test_cut_roots_are_not_fed_for_six_weeks() -> None:
-    found = gates("feed", "2026-05-20", [done("repot", "2026-04-20")])
+def test_cut_roots_are_not_fed_for_four_weeks() -> None:
+    """Four to six (common practice): `whatif` bars four, the long clock says when six are over."""
+    found = gates("feed", "2026-05-10", [done("repot", "2026-04-20")])
 
-    assert "stacking" in kinds(found, "2026-05-25")
-    assert "stacking" not in kinds(found, "2026-06-02")
+    assert "stacking" in kinds(found, "2026-05-17")
+    assert "stacking" not in kinds(found, "2026-05-18")
 
 
 def test_a_layer_is_not_severed_before_its_sixth_week() -> None:

@@ -117,6 +117,17 @@ class WorkRules:
                     return rule
         return None
 
+    def wait(self, work: str, after: str) -> tuple[int, str]:
+        """
+        For how many days a work waits after another, and where that comes from. [d]
+
+        Raises KeyError where the table counts no days for them.
+        """
+        for rule in self.stacking:
+            if work in rule.works and after in rule.after and rule.days is not None:
+                return rule.days, rule.source
+        raise KeyError(f"{work} after {after}")
+
     def day_of(self, work: str) -> DayRule | None:
         """What the day of a work must be like, or None."""
         return next((rule for rule in self.days if work in rule.works), None)
@@ -134,4 +145,9 @@ def kind_of(species: Species) -> str:
         return "conifer" if species.evergreen else "deciduous-conifer"
     if not species.evergreen:
         return "deciduous"
-    return "tender" if species.frost_c["winter-hard"][0] > TENDER_ABOVE_C else "evergreen"
+    return "tender" if is_tender(species) else "evergreen"
+
+
+def is_tender(species: Species) -> bool:
+    """Whether a kind wants its winter free of frost, or warm."""
+    return species.evergreen and species.frost_c["winter-hard"][0] > TENDER_ABOVE_C

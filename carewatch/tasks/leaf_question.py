@@ -1,0 +1,24 @@
+"""A tree whose leaves could tell what its roots bring, as a plain value for those who ask."""
+
+from dataclasses import dataclass
+from datetime import date
+
+# On the third day leaves show what roots are left (common practice); for so many days it is worth asking (judged).
+THIRD_DAY, ASKED_UNTIL_DAY = 3, 7
+
+
+@dataclass(frozen=True)
+class LeafQuestion:
+    """
+    A tree whose leaves could tell what its roots bring.
+
+    work: that cut its roots, and on: when. hot_on: the last hot day since, None: there was none lately.
+    supply: what its roots bring by the table. [0-1]
+    """
+
+    tree: str
+    place: str
+    work: str
+    on: date
+    hot_on: date | None
+    supply: float
