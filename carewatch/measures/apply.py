@@ -15,6 +15,20 @@ from carewatch.place.spot import Place
 # Each enclosed place is simulated a second time with its lights up; the twin's id ends with this.
 OPENED = ":opened"
 
+# Modifiers of which a measure leaves a share.
+FACTORS = (
+    "light",
+    "wind",
+    "rain",
+    "vpd",
+    "wall_sun",
+    "wall_exchange",
+    "top_exchange",
+    "topple",
+    "bark_sun",
+    "crown_snow",
+)
+
 # Destination of a measure that moves nothing.
 NEUTRAL_LAID = -1
 
@@ -57,13 +71,14 @@ def columns_of(
     return Columns(tree=np.array(trees, dtype=np.int64), place=place, **values)
 
 
-def lay_over(columns: Columns, laid: Sequence[Laid], places: Sequence[Place]) -> Columns:
-    """The columns, each under one measure more; they are copied, not changed."""
+def lay_over(columns: Columns, laid: Sequence[Sequence[Laid]], places: Sequence[Place]) -> Columns:
+    """The columns, each under its measures more; they are copied, not changed."""
     index = {place.id: position for position, place in enumerate(places)}
     values = {name: getattr(columns, name).copy() for name in NEUTRAL}
     place = columns.place.copy()
-    for column, item in enumerate(laid):
-        _lay(values, place, column, item, index, places)
+    for column, items in enumerate(laid):
+        for item in items:
+            _lay(values, place, column, item, index, places)
     return Columns(tree=columns.tree, place=place, **values)
 
 
@@ -76,7 +91,7 @@ def _lay(
     places: Sequence[Place],
 ) -> None:
     measure, acts = item.measure, item.acts
-    for name in ("light", "wind", "rain", "vpd", "wall_sun", "wall_exchange", "top_exchange", "topple"):
+    for name in FACTORS:
         values[name][acts, column] *= getattr(measure, name)
     values["sky_cover"][acts, column] = 1 - (1 - values["sky_cover"][acts, column]) * (1 - measure.sky_cover)
     values["air_lift_c"][acts, column] += measure.air_lift_c
@@ -90,8 +105,8 @@ def _lay(
     )
     if measure.hold_water:
         values["hold_water"][acts, column] = 1.0
-    if measure.refill and acts.any():
-        values["refill"][int(np.argmax(acts)), column] = 1.0
+    if measure.refill:
+        values["refill"][acts & ~np.concatenate([[False], acts[:-1]]), column] = 1.0
     if item.destination >= 0:
         place[acts, column] = item.destination
     if measure.name == "ventilate":

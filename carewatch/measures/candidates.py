@@ -8,7 +8,7 @@ import numpy as np
 from carewatch.care.garden import Garden
 from carewatch.condition.now import Condition
 from carewatch.hazard.spells import Spell
-from carewatch.measures.catalogue import Measure
+from carewatch.measures.catalogue import Measure, parts_of
 from carewatch.place.enclosure import can_open
 from carewatch.place.spot import Place
 
@@ -17,9 +17,6 @@ MOVE = "move"
 WARM_ROOM_C = 10.0
 # Trees whose leaves bear less frost than this in winter are tender and may come in (estimate). [°C]
 TENDER_C = -3.0
-# A tree in leaf bears three days in a place that passes less light than this (common practice). [d], [0-1]
-DARK_DAYS = 3
-DARK_GLAZING = 0.15
 # A humid tent in the sun passes 35 °C in half an hour (common practice): only where little direct sun falls. [kWh m⁻²
 # d⁻¹]
 TENT_SUN_KWH = 1.0
@@ -37,14 +34,6 @@ class Candidate:
     def name(self) -> str:
         """Name as it is shown and logged, such as "fleece" or "move:shed"."""
         return f"{MOVE}:{self.destination}" if self.destination else self.measure.name
-
-
-def occupied(conditions: Sequence[Condition]) -> dict[str, int]:
-    """How many trees stand in each place."""
-    count: dict[str, int] = {}
-    for condition in conditions:
-        count[condition.place] = count.get(condition.place, 0) + 1
-    return count
 
 
 def fleece_m2(condition: Condition) -> float:
@@ -97,8 +86,6 @@ def candidates(
             against[name] = lift
         elif other.room is not None and used.get(other.id, 0) >= other.room:
             against[name] = "no room is left there"
-        elif _too_dark(other, condition, spells):
-            against[name] = "leaves bear three days of dark, the spell lasts longer"
         elif _too_warm(other, condition):
             against[name] = "a hardy tree does not go into a warm room"
         else:
@@ -109,7 +96,7 @@ def candidates(
 def _in_place(condition: Condition, garden: Garden, measures: Mapping[str, Measure]) -> list[Candidate]:
     """What the log says is in place already."""
     found = []
-    for name in condition.begun:
+    for name in (part for begun in condition.begun for part in parts_of(begun)):
         row, _, destination = name.partition(":")
         if row in measures and (not destination or destination in garden.places):
             found.append(Candidate(measures[row], destination, begun=True))
@@ -123,14 +110,6 @@ def _cannot_lift(condition: Condition, garden: Garden) -> str:
     if mass > garden.notices.lift_kg:
         return f"the wet pot weighs about {mass:.0f} kg, more than one person lifts"
     return ""
-
-
-def _too_dark(place: Place, condition: Condition, spells: Sequence[Spell]) -> bool:
-    """Dark for longer than a tree in its growing season bears."""
-    if place.glazing >= DARK_GLAZING or condition.stage in ("dormant", "bud-swell", "winter-hard"):
-        return False
-    lasts = max(spell.ends for spell in spells) - min(spell.starts for spell in spells)
-    return bool(lasts > np.timedelta64(DARK_DAYS * 24, "h"))
 
 
 def _too_warm(place: Place, condition: Condition) -> bool:

@@ -2,6 +2,10 @@
 
 from dataclasses import dataclass
 
+# Between the names of measures that are taken together, and between "move" and the place it leads to.
+TOGETHER = "+"
+PLACE = ":"
+
 
 @dataclass(frozen=True)
 class Measure:
@@ -9,8 +13,9 @@ class Measure:
     One row of measures.toml.
 
     hazards: names of hazards it can relieve.
-    hours: "night" (from two hours before sunset to `off_at_h` local time), "day" (from 9 to sunset) or "spell" (all
-    of it).
+    hours: "night" (from two hours before sunset to `off_at_h` local time), "day" (from 9 to two hours before sunset) or
+    "spell" (all of it).
+    off_from_h: what acts for a whole spell is not undone earlier in the day, by the clock on the wall. [h]
     minutes_round, minutes_pot, minutes_per_10kg: work. [min]
     light: share of the light that passes; wind: share of the wind that passes; rain: share of rain that passes. [0-1]
     sky_cover: share of the open sky's longwave that a cover near air temperature replaces. [0-1]
@@ -24,9 +29,12 @@ class Measure:
     refill: raises the pot's water to capacity when it begins.
     hold_water: no watering while it acts.
     anchorage_floor: anchorage that ties lend. [0-1]; topple: factor on the overturning moment. [0-1]
+    bark_sun: share of the sun that still reaches the stem's bark. [0-1]
+    crown_snow: share of the snow that stays on the crown. [0-1]
     carries: how often the tree is handled (there and back). [-]
     stock: "fleece", "net", "tent", "mulch" or "" for what it needs.
     gust_limit_ms: above this gust it is not to be used. [m s⁻¹] or None
+    goes_with: names of measures that it is sensibly taken together with, where one alone does not suffice.
     harm: what goes wrong if it is left on; caution: the safety word that goes with it ("" for none).
     """
 
@@ -34,6 +42,7 @@ class Measure:
     hazards: tuple[str, ...]
     hours: str
     off_at_h: float
+    off_from_h: float
     minutes_round: float
     minutes_pot: float
     minutes_per_10kg: float
@@ -53,9 +62,22 @@ class Measure:
     hold_water: bool
     anchorage_floor: float
     topple: float
+    bark_sun: float
+    crown_snow: float
     carries: int
     stock: str
     gust_limit_ms: float | None
+    goes_with: tuple[str, ...]
     harm: str
     caution: str
     source: str
+
+
+def parts_of(name: str) -> tuple[str, ...]:
+    """The measures that a name stands for: "fleece+plunge" is fleece and plunge, "move:shed" itself, "" nothing."""
+    return tuple(part for part in name.split(TOGETHER) if part)
+
+
+def row_name(part: str) -> str:
+    """Name of the row of the catalogue for one measure: "move" for "move:shed", else the name itself."""
+    return part.partition(PLACE)[0]

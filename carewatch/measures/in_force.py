@@ -14,7 +14,7 @@ from carewatch.exposure.columns import Columns
 from carewatch.forecast.weather import Array, Times
 from carewatch.measures.apply import Laid, columns_of
 from carewatch.measures.candidates import MOVE
-from carewatch.measures.catalogue import Measure
+from carewatch.measures.catalogue import Measure, parts_of
 from carewatch.measures.timing import DAY_FROM_H, HOUR, local_times
 from carewatch.place.spot import Place
 
@@ -90,6 +90,9 @@ def _span(
     local: Times,
 ) -> list[Laid]:
     """A logged measure, or a logged stay in another place, between its begin and its end."""
+    parts = parts_of(name)
+    if len(parts) > 1:
+        return [laid for part in parts for laid in _span(part, since, until, places, measures, times, local)]
     start, stop = naive_utc(since), None if until is None else naive_utc(until)
     if name.startswith(MOVE + ":"):
         ids = [place.id for place in places]

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, time
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from carewatch.assess import Assessment, Numbers, assess
 from carewatch.care.garden import Garden, NoticeRules, Stock
@@ -53,31 +54,51 @@ def garden(
 
 def cold_night(warmer_k: float = 0.0) -> RawForecast:
     """Five days of May before now and three after it: clear, calm, two nights near zero. warmer_k: all of it. [K]"""
-    index = pd.date_range("2026-05-01", periods=192, freq="h", tz="UTC")
-    hour = np.arange(192)
-    cold = np.where((hour > 5 * 24 + 12) & (hour < 7 * 24), -6.0, 0.0)
-    air = 9.0 + 6.0 * np.cos(2.0 * np.pi * (hour - 14) / 24.0) + cold + warmer_k
+    return clear_days(192, warmer_k + np.where(_between(192, 5.5, 7.0), -6.0, 0.0), warmer_k)
+
+
+def two_colds(apart_days: int, second_k: float = -5.0) -> RawForecast:
+    """Eleven mild days after now, with one cold night tomorrow and one so many days after it, colder by second_k."""
+    hours = 16 * 24
+    warmer = np.where(_between(hours, 5.5, 6.4), -5.0, 8.0)
+    return clear_days(hours, np.where(_between(hours, 5.5 + apart_days, 6.4 + apart_days), second_k, warmer), 6.0)
+
+
+def _between(hours: int, first_day: float, last_day: float) -> NDArray[np.bool_]:
+    hour = np.arange(hours)
+    return (hour > first_day * 24) & (hour < last_day * 24)
+
+
+def clear_days(
+    hours: int, warmer_k: NDArray[np.float64], dew_warmer_k: float = 0.0, noon_wm2: float = 600.0
+) -> RawForecast:
+    """Clear, calm days of May from the first on; warmer_k: per hour, (hour,). [K]"""
+    index = pd.date_range("2026-05-01", periods=hours, freq="h", tz="UTC")
+    hour = np.arange(hours)
+    air = 9.0 + 6.0 * np.cos(2.0 * np.pi * (hour - 14) / 24.0) + warmer_k
     sun = np.maximum(np.sin(2.0 * np.pi * (hour % 24 - 5) / 30.0), 0.0) * ((hour % 24 > 4) & (hour % 24 < 20))
     columns: Mapping[str, object] = {
         "air_temp_c": air,
-        "dew_point_c": np.minimum(air - 1.5, 2.0 + warmer_k),
-        "wind_10m_ms": np.full(192, 1.2),
-        "gust_10m_ms": np.full(192, 3.0),
-        "global_wm2": 600.0 * sun,
-        "cloud": np.zeros(192),
-        "rain_mm": np.zeros(192),
-        "snowfall_cm": np.zeros(192),
-        "snow_depth_m": np.zeros(192),
-        "pressure_kpa": np.full(192, 98.4),
+        "dew_point_c": np.minimum(air - 1.5, 2.0 + dew_warmer_k),
+        "wind_10m_ms": np.full(hours, 1.2),
+        "gust_10m_ms": np.full(hours, 3.0),
+        "global_wm2": noon_wm2 * sun,
+        "cloud": np.zeros(hours),
+        "rain_mm": np.zeros(hours),
+        "snowfall_cm": np.zeros(hours),
+        "snow_depth_m": np.zeros(hours),
+        "pressure_kpa": np.full(hours, 98.4),
     }
     return RawForecast(
         "recorded", NOW, SITE.latitude, SITE.longitude, SITE.elevation_m, pd.DataFrame(columns, index), {}
     )
 
 
-def assessed(grown: Garden, answer: RawForecast | None = None, now: datetime = NOW) -> Assessment:
-    """The whole judgement of a garden on that night."""
+def assessed(
+    grown: Garden, answer: RawForecast | None = None, now: datetime = NOW, told: Mapping[str, str] | None = None
+) -> Assessment:
+    """The whole judgement of a garden on that night. told: per tree, what its grower was asked for."""
     weather = complete(
         answer or cold_night(), SITE.latitude, SITE.longitude, SITE.elevation_m, now, TABLES.forecast_errors
     )
-    return assess(grown, weather, Numbers(TABLES.works, TABLES.measures, TABLES.hazards), now)
+    return assess(grown, weather, Numbers(TABLES.works, TABLES.measures, TABLES.hazards), now, told=told)

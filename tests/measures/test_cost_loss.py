@@ -6,7 +6,6 @@ import pytest
 from carewatch.measures.choice import Option, choose, cost_of
 from carewatch.verify.scores import Table
 
-LAST_CHANCE_H = 6.0
 MINUTES = 6.0
 COST = cost_of(MINUTES, 0.5)
 # What a night takes of an unprotected tree when it freezes; protected it takes nothing.
@@ -30,7 +29,7 @@ def _acts(probability: float) -> bool:
         chosen=False,
         why="",
     )
-    return choose([option], standing, LAST_CHANCE_H, False, frozenset())[0].chosen
+    return choose([option], standing, False, frozenset())[0].chosen
 
 
 def test_it_acts_from_the_ratio_of_cost_to_loss_on() -> None:

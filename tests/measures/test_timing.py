@@ -1,7 +1,7 @@
 """By when to act and when to undo: awake, by daylight, in time, and by the clock on the wall, changed or not."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -9,7 +9,18 @@ import pytest
 from numpy.typing import NDArray
 
 from carewatch.care.garden import NoticeRules
-from carewatch.measures.timing import Clock, act_by, acting_hours, clock_of, rounds_needed, undo_at
+from carewatch.measures.timing import (
+    Clock,
+    act_by,
+    acting_hours,
+    chances_left,
+    clock_of,
+    rounds_needed,
+    shade_days,
+    together,
+    undo_at,
+    well_over,
+)
 from tests.condition.grown import TABLES
 
 RULES = NoticeRules(time(22), time(6, 30), time(7), 0.5, True, 20.0, (), 60)
@@ -172,6 +183,59 @@ def test_other_measures_end_in_waking_daylight_after_the_spell() -> None:
         assert time(6, 30) <= wall.time() <= time(22)
 
 
+def test_shade_comes_off_in_the_evening_never_at_noon() -> None:
+    """Not before four in the afternoon, or an hour before dark (common practice); what keeps no sun off at any hour."""
+    for spot, latest in ((Spot("Europe/Berlin", 52.4, 13.1, "2026-06-20"), 21), (SPOTS[-1], 17)):
+        clock = spot.clock()
+        for hour in (8.0, 11.0, 13.0):
+            for measure in (SHADE, TABLES.measures["move"]):
+                undo = undo_at(clock, measure, _at(clock, spot, 1, hour), RULES)
+                assert undo is not None
+                assert 15 <= _on_the_wall(undo, spot).hour <= latest
+            ties = undo_at(clock, TABLES.measures["tie-down"], _at(clock, spot, 1, hour), RULES)
+            assert ties is not None
+            assert _on_the_wall(ties, spot).hour == int(hour) + 1
+
+
+def test_one_stay_serves_spells_that_follow_soon() -> None:
+    """Up to the gap, from the latest end so far; a longer pause ends it, and with no bound it never ends."""
+    day = np.timedelta64(86400, "s")
+    noon = np.datetime64("2026-05-01T12:00:00", "s")
+    spans = [(noon + start * day // 4, noon + end * day // 4) for start, end in ((20, 21), (0, 1), (3, 4), (0, 9))]
+    assert together(spans, 36.0) == [(1, 3, 2), (0,)]
+    assert together(spans, 72.0) == [(1, 3, 2, 0)]
+    assert together(spans[:3], 1.0) == [(1,), (2,), (0,)]
+    assert together(spans, None) == [(1, 3, 2, 0)]
+    assert together([], 36.0) == []
+
+
+def test_a_tree_comes_out_when_three_nights_keep_off_its_limit() -> None:
+    """Each night near it puts that off; one after a longer pause does not."""
+    clock = SPOTS[-1].clock(240)
+    ends = clock.utc[10]
+    near = np.zeros(240, dtype=np.bool_)
+    assert well_over(clock, ends, near) == ends
+    near[[2, 60, 120, 121, 200]] = True
+    assert well_over(clock, ends, near) == clock.utc[121]
+    near[60] = False
+    assert well_over(clock, ends, near) == ends
+
+
+def test_leaves_that_stood_in_the_dark_come_out_into_shade() -> None:
+    """Three days of dark or seven under glass (common practice); bare trees and short stays go straight back."""
+    since = np.datetime64("2026-05-01T12:00:00", "s")
+    for kind, days, leafy, shade in (
+        ("shed", 4, True, 3),
+        ("shed", 2, True, 0),
+        ("shed", 4, False, 0),
+        ("cold-frame", 4, True, 0),
+        ("cold-frame", 8, True, 3),
+        ("under-tree", 30, True, 0),
+    ):
+        place = TABLES.place_kinds[kind]
+        assert shade_days(leafy, place, since, since + days * 24 * HOUR) == shade, (kind, days)
+
+
 def test_a_spell_that_lasts_to_the_end_of_the_forecast_has_no_end() -> None:
     """Within its last day."""
     clock = SPOTS[-1].clock(72)
@@ -186,7 +250,7 @@ def _hours_of_day(clock: Clock, acts: NDArray[np.bool_]) -> set[int]:
 
 @pytest.mark.parametrize("spot", SPOTS)
 def test_night_covers_act_at_night_and_day_measures_by_day(spot: Spot) -> None:
-    """Fleece from two hours before sunset to half past nine; an open frame from nine to sunset."""
+    """Fleece from two hours before sunset to half past nine; an open frame from nine to two hours before sunset."""
     clock = spot.clock(72)
     begins = clock.now
     night = acting_hours(clock, FLEECE, begins, None)
@@ -199,6 +263,7 @@ def test_night_covers_act_at_night_and_day_measures_by_day(spot: Spot) -> None:
         before_sunset = clock.sunset_of(clock.to_local(moment).astype("datetime64[D]")) - moment
         if np.timedelta64(0, "s") <= before_sunset <= 2 * HOUR - np.timedelta64(1, "s"):
             assert covered
+            assert not day[clock.utc == moment].any()
 
 
 def test_a_measure_acts_from_when_it_is_taken_until_it_is_undone() -> None:
@@ -223,3 +288,51 @@ def test_where_the_sun_does_not_rise_the_clock_serves() -> None:
     clock = spot.clock()
     begin = _on_the_wall(act_by(clock, "frost", _at(clock, spot, 1, 23.0), 10.0, RULES), spot)
     assert begin.time() == time(17, 50)
+
+
+def _berlin(now: str, days: int = 12) -> Clock:
+    moment = _utc(datetime.fromisoformat(now).replace(tzinfo=ZoneInfo("Europe/Berlin")))
+    times = moment + np.arange(1, days * 24 + 1) * HOUR
+    return clock_of(times, moment, ZoneInfo("Europe/Berlin"), 52.4, 13.1)
+
+
+def _wall(text: str) -> np.datetime64:
+    """UTC of a wall-clock time in Berlin in winter."""
+    return np.datetime64(text, "s") - HOUR
+
+
+@pytest.mark.parametrize(
+    ("now", "begins", "chances"),
+    [
+        ("2026-11-03T09:00", "2026-11-04T16:00", 2),
+        ("2026-11-03T19:00", "2026-11-04T16:00", 1),
+        ("2026-11-04T06:00", "2026-11-04T16:00", 1),
+        ("2026-11-04T15:59", "2026-11-04T16:00", 1),
+        ("2026-11-04T19:00", "2026-11-04T19:00", 0),
+        ("2026-11-04T05:00", "2026-11-04T05:00", 0),
+        # Shade by ten: noon of the day before is a chance, and so is the morning itself; in between only the morning.
+        ("2026-11-03T12:00", "2026-11-04T10:00", 2),
+        ("2026-11-03T20:00", "2026-11-04T10:00", 1),
+    ],
+)
+def test_chances_are_days_with_waking_daylight(now: str, begins: str, chances: int) -> None:
+    """Sunset is half past four, sunrise about seven in Potsdam in the first days of November."""
+    assert chances_left(_berlin(now), _wall(begins), RULES) == chances
+
+
+def test_work_is_done_before_leaving_and_undone_after_coming_home() -> None:
+    """A cold spell from the night of the 7th to the 9th, and nobody there from the 6th to the 12th."""
+    away = replace(RULES, away=((date(2026, 11, 6), date(2026, 11, 12)),))
+    clock = _berlin("2026-11-03T12:00")
+    starts, ends = _wall("2026-11-07T20:00"), _wall("2026-11-09T08:00")
+    leaving = act_by(clock, "frost", starts, 20.0, away)
+    assert act_by(clock, "frost", starts, 20.0, RULES) > _wall("2026-11-07T15:30")
+    assert _wall("2026-11-05T15:30") < leaving < _wall("2026-11-05T16:30")
+    assert chances_left(clock, leaving, away) == 3
+    home = undo_at(clock, TABLES.measures["mulch"], ends, away)
+    assert home is not None
+    assert _wall("2026-11-13T06:00") < home < _wall("2026-11-13T09:00")
+    # Who is away already has others do it on the day.
+    gone = _berlin("2026-11-06T12:00")
+    assert act_by(gone, "frost", starts, 20.0, away) == act_by(clock, "frost", starts, 20.0, RULES)
+    assert chances_left(gone, act_by(gone, "frost", starts, 20.0, away), away) == 2
