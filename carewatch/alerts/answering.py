@@ -1,18 +1,41 @@
 """What follows from the grower's answer to one line of a notice, as a pure function."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from carewatch.alerts.danger import Danger, NoticeLine
-from carewatch.alerts.wording import measure_name
+from carewatch.alerts.wording import ENDLESS, measure_name
 from carewatch.care.log import Entry
+from carewatch.condition.leaves import DAWN_UNTIL_H, FIRM, HANGING
+from carewatch.measures.catalogue import parts_of
 
 # Notices that ask for a measure to be taken, and the one that asks for its end.
 ASK_TO_BEGIN = ("call", "repeat", "worse")
 ASK_TO_END = "bring-back"
+# The question about leaves, and what its answers say that was seen.
+ASK_TO_LOOK = "question"
+SEEN = {"hang": "hanging", "firm": "firm"}
 # What is done at once and not left on, such as watering, is in force for the hour of the forecast that it falls into.
 AT_ONCE = timedelta(hours=1)
+# Measures whose names are plural: ties, open lights.
+PLURAL = ("tie-down", "ventilate")
+# What stays where it is when a tree is carried away from it; mulch, jackets, ties and the like go with the tree.
+LEFT_BEHIND = frozenset(
+    {
+        "fleece",
+        "fleece-heavy",
+        "fleece-double",
+        "humid-tent",
+        "lay-down",
+        "plunge",
+        "rain-cover",
+        "set-down",
+        "shade-cloth",
+        "ventilate",
+        "windbreak",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -35,7 +58,7 @@ def consequence(
     answer: str,
     danger: Danger | None,
     standing: Collection[str],
-    at_once: bool,
+    at_once: Collection[str],
     note: str,
     now: datetime,
 ) -> Consequence:
@@ -43,11 +66,13 @@ def consequence(
     What follows from an answer.
 
     kind: of the notice. danger: that the line is about, as it stands. standing: measures in force on the tree.
-    at_once: the line's measure is done and not left on. note: for the entries, by which they are found again.
-    now: in the site's zone.
+    at_once: those parts of the line's measure that are done and not left on. note: for the entries, by which they are
+    found again. now: in the site's zone.
     """
     if kind == ASK_TO_END:
         return _to_end(line, answer, danger, standing, note, now)
+    if kind == ASK_TO_LOOK:
+        return _of_leaves(line, answer, note, now)
     if kind not in ASK_TO_BEGIN:
         return Consequence(danger if danger is None else replace(danger, answer=answer), (), f"noted: {answer}.")
     if danger is None or danger.state == "over":
@@ -58,38 +83,77 @@ def consequence(
         done = replace(danger, answer=answer, state="answered", in_force=bool(line.measure))
         return Consequence(done, entries, _said_of_done(line, standing, at_once, now))
     if answer == "skip":
-        left = replace(danger, answer=answer, state="answered", in_force=line.measure in standing)
+        left = replace(danger, answer=answer, state="answered", in_force=_in_force(line.measure, standing))
         return Consequence(left, (), "not this time; you will hear of it only if it gets worse by a class.")
-    # "Lapsed" stays: an act-by that is past does not come back by an answer.
-    state = danger.state if danger.state == "lapsed" else "raised"
-    waits = replace(danger, answer=answer, state=state, in_force=line.measure in standing)
-    return Consequence(waits, (), "it stays open in the rounds; you will hear if it gets worse or more urgent.")
+    return _later(danger, line, standing, now)
+
+
+def _later(danger: Danger, line: NoticeLine, standing: Collection[str], now: datetime) -> Consequence:
+    """It is asked again before its act-by; one that is past does not come back by an answer."""
+    on = _in_force(line.measure, standing)
+    act_by = danger.spoken_act_by
+    if act_by is None or now >= act_by:
+        said = "it stays open in the rounds; you will hear if it gets worse."
+        return Consequence(replace(danger, answer="later", in_force=on), (), said)
+    waits = replace(danger, answer="later", state="raised", in_force=on)
+    when = f"{act_by.astimezone(now.tzinfo):%H:%M}"
+    return Consequence(waits, (), f"it stays open in the rounds; you will be asked again before {when}.")
+
+
+def _in_force(measure: str, standing: Collection[str]) -> bool:
+    """Whether all that a measure is made of is in force."""
+    parts = parts_of(measure)
+    return bool(parts) and all(part in standing for part in parts)
 
 
 def _to_end(
     line: NoticeLine, answer: str, danger: Danger | None, standing: Collection[str], note: str, now: datetime
 ) -> Consequence:
-    on = line.measure in standing
-    name = measure_name(line.measure)
+    on = [part for part in parts_of(line.measure) if part in standing]
+    name = measure_name("+".join(on))
     if answer != "done":
         kept = None if danger is None else replace(danger, answer=answer)
         return Consequence(kept, (), f"{name} stays in force until you say done." if on else "noted.")
     ended = None if danger is None else replace(danger, answer=answer, in_force=False)
     if not on:
         return Consequence(ended, (), "it was undone already.")
-    return Consequence(ended, (_entry(line.tree, "end", line.measure, note, now),), f"{name} is no longer in force.")
+    entries = tuple(_entry(line.tree, "end", part, note, now) for part in on)
+    return Consequence(ended, entries, f"{name} {_is_or_are(on)} no longer in force.")
 
 
-def _begun(line: NoticeLine, standing: Collection[str], at_once: bool, note: str, now: datetime) -> tuple[Entry, ...]:
-    if not line.measure or line.measure in standing:
-        return ()
+def _of_leaves(line: NoticeLine, answer: str, note: str, now: datetime) -> Consequence:
+    if answer not in SEEN:
+        return Consequence(None, (), f"noted: {answer}; once you have looked, answer hang or firm.")
+    seen = Entry(tree=line.tree, work="observe", at=now, seen=SEEN[answer], note=note)
+    if answer == "firm":
+        return Consequence(
+            None,
+            (seen,),
+            f"its roots bring more than was thought: they are reckoned with {FIRM * 100:g} % of it from now on, and "
+            "with no more than whole roots bring.",
+        )
+    return Consequence(
+        None,
+        (seen,),
+        f"its roots bring less than was thought: they are reckoned with {HANGING * 100:g} % of it from now on. "
+        f"If its leaves hang still at dawn, log "
+        f"{line.tree} observe wilting before {DAWN_UNTIL_H}:00, and shade it and keep the wind off it at once.",
+    )
+
+
+def _begun(
+    line: NoticeLine, standing: Collection[str], at_once: Collection[str], note: str, now: datetime
+) -> tuple[Entry, ...]:
+    new = [part for part in parts_of(line.measure) if part not in standing]
     # One tree stands in one place and under one cover: the new one takes the place of the old one.
-    family = _family(line.measure)
-    replaced = [measure for measure in standing if family and _family(measure) == family]
-    ended = [_entry(line.tree, "end", measure, note, now) for measure in replaced]
-    begin = _entry(line.tree, "begin", line.measure, note, now)
-    over = [_entry(line.tree, "end", line.measure, note, now + AT_ONCE)] if at_once else []
-    return (*ended, begin, *over)
+    families = {_family(part) for part in new} - {""}
+    wanted = parts_of(line.measure)
+    left_behind = LEFT_BEHIND if "move" in families else frozenset()
+    replaced = [part for part in standing if part not in wanted and (_family(part) in families or part in left_behind)]
+    ended = [_entry(line.tree, "end", part, note, now) for part in replaced]
+    begun = [_entry(line.tree, "begin", part, note, now) for part in new]
+    over = [_entry(line.tree, "end", part, note, now + AT_ONCE) for part in new if part in at_once]
+    return (*ended, *begun, *over)
 
 
 def _family(measure: str) -> str:
@@ -101,12 +165,23 @@ def _entry(tree: str, work: str, measure: str, note: str, at: datetime) -> Entry
     return Entry(tree=tree, work=work, at=at, measure=measure, note=note)
 
 
-def _said_of_done(line: NoticeLine, standing: Collection[str], at_once: bool, now: datetime) -> str:
+def _is_or_are(parts: Sequence[str]) -> str:
+    """The verb after the name of so many measures; some names are plural."""
+    return "is" if len(parts) == 1 and parts[0] not in PLURAL else "are"
+
+
+def _said_of_done(line: NoticeLine, standing: Collection[str], at_once: Collection[str], now: datetime) -> str:
     name = measure_name(line.measure)
-    if not line.measure:
+    parts = parts_of(line.measure)
+    if not parts:
         return "noted as done."
-    if line.measure in standing:
-        return f"{name} was in force already."
-    if at_once:
+    some = _is_or_are(parts)
+    if _in_force(line.measure, standing):
+        return f"{name} {'was' if some == 'is' else 'were'} in force already."
+    if all(part in at_once for part in parts):
         return f"{name} noted as done at {now:%H:%M}."
-    return f"{name} is in force from {now:%H:%M}; you will hear when it may be undone."
+    if all(part in ENDLESS for part in parts):
+        return f"{name} {some} in force from {now:%H:%M}."
+    return (
+        f"{name} {some} in force from {now:%H:%M}; you will hear when {'it' if some == 'is' else 'they'} may be undone."
+    )

@@ -3,6 +3,14 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from carewatch.measures.catalogue import parts_of
+
+# A measure is for a hazard if it saves at least so much of what that hazard would cost: what it does to others by the
+# way is no reason to take it or to leave it on. Judged. [0-1]
+EASED = 0.2
+# The least loss that is spoken of: the lower end of the class "Minor" (design). [0-1]
+LEAST_LOSS = 0.02
+
 
 @dataclass(frozen=True)
 class SpellFacts:
@@ -11,6 +19,7 @@ class SpellFacts:
 
     starts, ends, peak_at: with the site's time zone; peak, limit: in unit; probability, damage,
     loss, loss_if: [0-1]; severity, certainty: CAP 1.2 words; organ: "leaves", "buds", "roots", "bark" or "tree".
+    eased: share of what its hazard would cost that the chosen measure saves. [0-1]
     """
 
     hazard: str
@@ -27,6 +36,7 @@ class SpellFacts:
     loss_if: float
     severity: str
     certainty: str
+    eased: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -41,6 +51,14 @@ class TreeCall:
     act_by, undo_at: with the site's time zone; undo_at None while no end is in sight.
     harm, caution: what goes wrong if it is left on, and the safety word; "" for none.
     rejected, rejected_why: the strongest measure that was not taken, and the reason.
+    measure may be several taken together, "fleece+plunge" (measures.catalogue.parts_of); in_force: all of them are.
+    gain, cost: worth times the loss that the measure saves, and its work in the same coin; where none is taken, of what
+    the grower was asked for, else of the best there is. factor: how many times its cost the gain must be to call for
+    it: 1 at the last chance, else 2. [-]
+    displaced_measure, displaced_by, displaced_why: what it would have got if there were enough, the trees that get it
+    instead, and why, in words after which a full stop fits; "" and none where nothing was short.
+    shade_days: days in shade before it goes back into the sun when it is brought out again; 0: none.
+    begun: parts of the measure that are in force already.
     """
 
     tree: str
@@ -59,8 +77,36 @@ class TreeCall:
     caution: str
     rejected: str
     rejected_why: str
+    gain: float = 0.0
+    cost: float = 0.0
+    factor: float = 1.0
+    displaced_measure: str = ""
+    displaced_by: tuple[str, ...] = ()
+    displaced_why: str = ""
+    shade_days: int = 0
+    begun: tuple[str, ...] = ()
+
+    @property
+    def left(self) -> str:
+        """What of the measure is still to be done: what is in force already is not asked for again."""
+        return "+".join(part for part in parts_of(self.measure) if part not in self.begun) or self.measure
+
+    @property
+    def met(self) -> tuple[SpellFacts, ...]:
+        """The spells that the measure is for; all of them where there is none, or it is for none in particular."""
+        found = tuple(spell for spell in self.spells if self.meets(spell))
+        return found or self.spells
+
+    def meets(self, spell: SpellFacts) -> bool:
+        """Whether the measure is for this spell."""
+        return bool(self.measure) and spell.eased >= EASED
 
     @property
     def worst(self) -> SpellFacts:
-        """The spell that would cost most."""
-        return max(self.spells, key=lambda spell: spell.loss)
+        """The spell that would cost most among those that the measure is for."""
+        return max(self.met, key=lambda spell: spell.loss)
+
+    @property
+    def holds(self) -> bool:
+        """Whether what is in force is still needed: without it the tree would lose as much as is spoken of."""
+        return self.in_force and sum(spell.loss for spell in self.met) >= LEAST_LOSS

@@ -8,6 +8,9 @@ from carewatch.care.log import Entry
 from carewatch.care.planned import late_summer_after
 from carewatch.care.tree import Tree
 from carewatch.care.works import WorkEffect
+from carewatch.condition.leaf_area import CUTS_WOOD
+from carewatch.condition.leaves import DAWN_UNTIL_H, STILL_HANGING, Verdict, verdict
+from carewatch.condition.wounds import FRESH_DAYS
 from carewatch.place.spot import Place
 
 # What an entry opened longer ago is half closed; its numbers on the day would mislead.
@@ -49,7 +52,7 @@ def described(entry: Entry) -> str:
     options = [
         f"roots {entry.roots}" if entry.roots else "",
         "roots worked" if entry.roots_worked else "",
-        f"{number((entry.removed or 0) * 100)} % removed" if entry.removed is not None else "",
+        f"{number(entry.removed * 100)} % {'of the leaves' if entry.seen else 'removed'}" if entry.removed else "",
         "tied" if entry.tied else "",
         "paste" if entry.paste else "",
         f"{entry.gauge_mm:g} mm" if entry.gauge_mm is not None else "",
@@ -156,6 +159,9 @@ def _note(entry: Entry, tree: Tree) -> str:
         return f"{measure_name(str(entry.measure)).capitalize()} is not reckoned with any more."
     if entry.work == "observe" and entry.seen in SEASONS:
         return f"Its season is set by what you saw ({SEASONS[entry.seen]}), no longer by the model alone."
+    found = verdict(entry)
+    if found is not None:
+        return _leaves(found)
     if entry.work in ("tie-down", "untie"):
         return "It counts as tied from then on." if entry.work == "tie-down" else "It counts as untied from then on."
     if entry.work == "checked":
@@ -164,7 +170,19 @@ def _note(entry: Entry, tree: Tree) -> str:
         return "The long clock rests until then; no number of the tree changes."
     if entry.work == "sacrifice":
         return "It stays until it is taken off, and no number changes by it."
+    if entry.work in CUTS_WOOD:
+        pasted = "; under its paste half of the rim is at stake" if entry.paste else "; paste halves what is at stake"
+        return f"Frost can reach the rim of its fresh cut for {FRESH_DAYS} days, less and less{pasted}."
     return "A note for you; no number changes by it."
+
+
+def _leaves(found: Verdict) -> str:
+    head = f"Where roots were cut, what they bring is taken × {found.factor:g} from then on ({found.words})"
+    if found.factor >= 1:
+        return f"{head}, 1 at most."
+    if found.factor > STILL_HANGING:
+        return f"{head}. If leaves hang still before {DAWN_UNTIL_H}:00, log observe wilting then."
+    return f"{head}. Act now: shade it, keep the wind off it, and see that its ball is moist and not wet."
 
 
 def _short(value: float) -> str:

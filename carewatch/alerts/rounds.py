@@ -1,27 +1,31 @@
 """The day's rounds: what to do place by place, what is foreseen, what is in force and when it comes off."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from carewatch.alerts.away import FOR_HELPER, PAGE, absence_of, eve_lines
 from carewatch.alerts.call import SpellFacts, TreeCall
 from carewatch.alerts.danger import Danger, Notice
-from carewatch.alerts.plan import is_quiet, made_notice, rank, speak_from
+from carewatch.alerts.messages import call_message, held_back_line
+from carewatch.alerts.notices import made_notice, rank
+from carewatch.alerts.timing import begins_of, between, is_quiet, speak_from
 from carewatch.alerts.wording import (
     LONGEST,
+    NIGHT_COVERS,
     Message,
-    action,
-    by_when,
-    call_message,
     chance,
     clock_time,
     day_word,
     hazard_name,
     listed,
     measure_name,
+    task_of,
     undo,
 )
 from carewatch.care.garden import NoticeRules
+from carewatch.measures.catalogue import parts_of
+from carewatch.measures.chances import EARLIER_FACTOR
 from carewatch.tasks.task import Task
 from carewatch.tasks.wording import short_day
 
@@ -31,7 +35,12 @@ LATEST = timedelta(hours=6)
 # Tasks of the long clock have weeks: they ride along, and without anything else they are told once a week (Monday), so
 # that none is overlooked and no day is noisy. Judged.
 TASKS_TOLD_ON = 0
+# A danger against which nothing is worth its work is told from this loss on (class "Moderate"), and so near. Judged.
+GRAVE = 0.10
+NEAR = timedelta(hours=36)
 MOST_TASKS = 3
+# Kinds of tasks that say where a tree is to stand.
+SEASONAL = ("winter-place", "spring-out")
 
 
 @dataclass(frozen=True)
@@ -46,7 +55,12 @@ class Begun:
 
 @dataclass(frozen=True)
 class Errand:
-    """What is to be done today at one place for trees that want the same; text: as in a message."""
+    """
+    What is to be done today at one place for trees that want the same.
+
+    act_by: latest moment to begin the round that it is part of. text: as in a message. layer: of severed layers in
+    their first year.
+    """
 
     place: str
     measure: str
@@ -55,6 +69,7 @@ class Errand:
     undo_at: datetime | None
     minutes: float
     text: str
+    layer: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,7 +78,8 @@ class HeadsUp:
     A danger that asks for nothing today.
 
     measure: thought of so far, "" when nothing is worth its work. decide_at: when the call would be made, None without
-    a measure. skipped: the grower said "not this time".
+    a measure. skipped: the grower said "not this time". may_pay: nothing is chosen yet, but might be at the last hour.
+    passed: something would have been worth its work by day, and is not in the dark.
     """
 
     tree: str
@@ -72,6 +88,8 @@ class HeadsUp:
     measure: str
     decide_at: datetime | None
     skipped: bool
+    may_pay: bool = False
+    passed: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,6 +112,9 @@ class Rounds:
     The rounds of one moment.
 
     undelivered: notices that reached nobody. tasks: of the long clock that are due or overdue, the most urgent first.
+    away: what is to be said of an absence that begins tomorrow, as sentences. held: trees of which something waits
+    because enough was said today. stays: what is in force and goes on after the end that was told, and covers of the
+    night that come off today and on again, as sentences.
     """
 
     now: datetime
@@ -102,6 +123,9 @@ class Rounds:
     in_force: tuple[Standing, ...]
     undelivered: int
     tasks: tuple[Task, ...] = ()
+    away: tuple[str, ...] = ()
+    held: tuple[str, ...] = ()
+    stays: tuple[str, ...] = ()
 
 
 def rounds_of(
@@ -112,6 +136,7 @@ def rounds_of(
     now: datetime,
     undelivered: int = 0,
     tasks: Sequence[Task] = (),
+    held: Sequence[str] = (),
 ) -> Rounds:
     """
     The rounds.
@@ -119,10 +144,15 @@ def rounds_of(
     calls: of one assessment. begun: what the log says is in force. standing: dangers with the grower's answers.
     now: in the site's zone, as are the calls' times. tasks: of the long clock, the most urgent first.
     """
-    due = [call for call in calls if _is_due(call, standing, rules, now)]
-    groups: dict[tuple[str, str], list[TreeCall]] = {}
+    begins = begins_of([call for call in calls if _is_open(call, standing)], rules)
+    due = [
+        call
+        for call in calls
+        if call.tree in begins and _is_due(begins[call.tree], rules, now) and not _adds_too_late(call, now)
+    ]
+    groups: dict[tuple[str, str, bool], list[TreeCall]] = {}
     for call in sorted(due, key=lambda item: (item.place, item.act_by, -item.standing_loss)):
-        groups.setdefault((call.place, call.measure), []).append(call)
+        groups.setdefault((call.place, call.left, call.layer), []).append(call)
     by_tree = {call.tree: call for call in calls}
     heads_up = [
         HeadsUp(
@@ -130,49 +160,92 @@ def rounds_of(
             call.place,
             call.worst,
             call.measure,
-            speak_from(call, rules) if call.measure else None,
+            speak_from(begins.get(call.tree, call.act_by), rules) if call.measure else None,
             _is_skipped(call, standing),
+            _pays_once(call) and call.factor >= EARLIER_FACTOR,
+            _pays_once(call) and call.factor < EARLIER_FACTOR,
         )
         for call in calls
         if call not in due and not call.in_force
     ]
     return Rounds(
         now=now,
-        errands=tuple(_errand(members, now) for members in groups.values()),
+        errands=tuple(_errand(members, begins, now) for members in groups.values()),
         heads_up=tuple(sorted(heads_up, key=lambda item: (item.spell.starts, item.tree))),
         in_force=tuple(_standing(item, by_tree) for item in sorted(begun, key=lambda item: (item.place, item.tree))),
         undelivered=undelivered,
         tasks=tuple(task for task in tasks if task.state in ("overdue", "due")),
+        away=tuple(eve_lines(calls, absence_of(now, rules), now)),
+        held=tuple(held),
+        stays=tuple(_stays(calls, standing, now)),
     )
 
 
-def _is_due(call: TreeCall, standing: Sequence[Danger], rules: NoticeRules, now: datetime) -> bool:
-    """Whether a call is for today: to be done by tonight, or to be spoken of before tomorrow."""
-    if not call.measure or call.in_force or _is_skipped(call, standing):
-        return False
-    return min(call.act_by, speak_from(call, rules)).date() <= now.date()
+def _pays_once(call: TreeCall) -> bool:
+    """Whether nothing is chosen although the best there is saves more than its work: not now, then."""
+    return not call.measure and call.gain > call.cost
+
+
+def _stays(calls: Sequence[TreeCall], standing: Sequence[Danger], now: datetime) -> list[str]:
+    """What is in force and has to stay: night covers day by day, others where the end that was told would be today."""
+    lines = []
+    for call in calls:
+        later = call.undo_at is None or call.undo_at.date() > now.date()
+        if not call.holds or not later:
+            continue
+        told = [
+            danger.undo_at.astimezone(now.tzinfo)
+            for danger in standing
+            if danger.tree == call.tree and danger.in_force and danger.spoken_at and danger.undo_at
+        ]
+        covers = [part for part in parts_of(call.measure) if part in NIGHT_COVERS]
+        if covers:
+            end = undo("+".join(covers), call.undo_at, now, now - timedelta(days=1))
+            lines.append(f"{call.tree} ({call.place}): {measure_name('+'.join(covers))} goes on. {end}")
+        elif any(end.date() == now.date() for end in told):
+            rest = undo(call.measure, call.undo_at, now)
+            carried = call.measure.startswith("move:")
+            kept = "it stays where it is" if carried else f"{measure_name(call.measure)}: still needed, leave it"
+            lines.append(f"{call.tree} ({call.place}): {kept}; {hazard_name(call.worst)} goes on. {rest}")
+    return lines
+
+
+def _is_open(call: TreeCall, standing: Sequence[Danger]) -> bool:
+    """Whether a call asks for work that is not done and was not refused."""
+    return bool(call.measure) and not call.in_force and not _is_skipped(call, standing)
+
+
+def _is_due(begins: datetime, rules: NoticeRules, now: datetime) -> bool:
+    """Whether work is for today: to be begun by tonight, or to be spoken of before tomorrow."""
+    return min(begins, speak_from(begins, rules)).date() <= now.date()
+
+
+def _adds_too_late(call: TreeCall, now: datetime) -> bool:
+    """Whether a call only adds to what is in force, and its hour has passed: no message asks for that any more."""
+    return bool(call.begun) and between(now, call.act_by) <= timedelta(0)
 
 
 def _is_skipped(call: TreeCall, standing: Sequence[Danger]) -> bool:
     """Whether "not this time" was said of it, and it has not become worse by a class since."""
-    hazards = {spell.hazard for spell in call.spells}
+    hazards = {spell.hazard for spell in call.met}
     told = [danger for danger in standing if danger.tree == call.tree and danger.hazard in hazards and danger.spoken_at]
     if not any(danger.answer == "skip" for danger in told):
         return False
-    return max(rank(spell.severity) for spell in call.spells) <= max(rank(danger.spoken_severity) for danger in told)
+    return max(rank(spell.severity) for spell in call.met) <= max(rank(danger.spoken_severity) for danger in told)
 
 
-def _errand(calls: Sequence[TreeCall], now: datetime) -> Errand:
+def _errand(calls: Sequence[TreeCall], begins: Mapping[str, datetime], now: datetime) -> Errand:
     lead = calls[0]
     ends = [call.undo_at for call in calls]
     return Errand(
         place=lead.place,
-        measure=lead.measure,
+        measure=lead.left,
         trees=tuple(call.tree for call in calls),
-        act_by=min(call.act_by for call in calls),
+        act_by=min(begins[call.tree] for call in calls),
         undo_at=None if None in ends else max(end for end in ends if end is not None),
         minutes=sum(call.minutes for call in calls),
-        text=call_message(calls, now).body,
+        text=call_message(calls, now, begins=begins).body,
+        layer=lead.layer,
     )
 
 
@@ -189,8 +262,12 @@ def heads_up_line(item: HeadsUp, now: datetime) -> str:
     )
     if item.skipped:
         return f"{head}. You said not this time; you will hear if it gets worse."
+    if item.may_pay:
+        return f"{head}. Whether anything is worth its work will be decided nearer to it."
+    if item.passed:
+        return f"{head}. What could be done in the dark is not worth its work."
     if item.decide_at is None:
-        return f"{head}. Nothing is worth its work so far."
+        return f"{head}. Nothing at hand saves enough to be worth its work so far."
     # A call whose time to speak has come is due; what is left lies ahead.
     when = f"{day_word(item.decide_at, now)} about {clock_time(item.decide_at)}"
     return f"{head}. {measure_name(item.measure).capitalize()} will be decided {when}."
@@ -244,21 +321,53 @@ def task_lines(tasks: Sequence[Task]) -> list[str]:
 def rounds_message(rounds: Rounds) -> Message:
     """The rounds as one short message: errands in a line each, what lies ahead, is in force, and is due of tasks."""
     now = rounds.now
-    errands = [
-        f"{action(item.measure, item.trees, item.place, False)} {by_when(item.act_by, now)}." for item in rounds.errands
-    ] or [NOTHING]
+    errands = [task_of(item.measure, item.trees, item.place, item.layer, item.act_by, now) for item in rounds.errands]
+    # Who leaves tomorrow reads of that first, unless there is something to do today.
+    away, first = list(rounds.away), errands or list(rounds.away) or list(rounds.stays) or [NOTHING]
+    leaving = "" if first == away else "\n".join(away)
     due = "\n".join(task_lines(rounds.tasks))
     ahead = "\n".join(heads_up_line(item, now) for item in rounds.heads_up)
     on = "\n".join(in_force_line(item, now) for item in rounds.in_force)
-    lost = undelivered_line(rounds.undelivered)
-    body = "\n\n".join(filter(None, ("\n".join(errands), ahead, on, due, lost)))
+    last = "\n".join(
+        filter(None, (held_back_line(rounds.held) if rounds.held else "", undelivered_line(rounds.undelivered)))
+    )
+    stays = "" if first == list(rounds.stays) else "\n".join(rounds.stays)
+    body = "\n\n".join(filter(None, ("\n".join(first), leaving, stays, ahead, on, due, last)))
     if len(body) > LONGEST:
         ahead = f"Ahead: {listed([item.tree for item in rounds.heads_up])}." if rounds.heads_up else ""
         on = f"In force: {listed([item.begun.tree for item in rounds.in_force])}." if rounds.in_force else ""
         due = f"{len(rounds.tasks)} tasks are due: see `carewatch tasks`." if rounds.tasks else ""
-        rest = "\n\n".join(filter(None, (ahead, on, due, lost)))
-        body = "\n\n".join(filter(None, (_fitted(errands, LONGEST - len(rest) - 2), rest)))
-    return Message(errands[0], body)
+        leaving = f"{away[0]} {PAGE}" if leaving else PAGE if away else ""
+        first = away[:-1] if first == away and away else first
+        rest = "\n\n".join(filter(None, (leaving, stays, ahead, on, due, last)))
+        body = "\n\n".join(filter(None, (_fitted(first, LONGEST - len(rest) - 2), rest)))
+    return Message(first[0], body)
+
+
+def _is_told(item: HeadsUp) -> bool:
+    """Whether the day's message tells of a danger: it may ask for a hand, or is grave and nothing saves from it."""
+    return not item.skipped and (bool(item.measure) or item.spell.loss >= GRAVE)
+
+
+def besides(rounds: Rounds, told: Collection[str]) -> list[str]:
+    """
+    What the rounds say besides a message of the same moment, as paragraphs.
+
+    told: trees that the message names.
+    """
+    now = rounds.now
+    # A message that asks for something names an absence itself.
+    away = [line for line in rounds.away if not told or line == PAGE or line.startswith(FOR_HELPER)]
+    errands = [
+        task_of(item.measure, item.trees, item.place, item.layer, item.act_by, now)
+        for item in rounds.errands
+        if not set(item.trees) <= set(told)
+    ]
+    ahead = [heads_up_line(item, now) for item in rounds.heads_up if _is_told(item) and item.tree not in told]
+    # Where a message carries a tree now, its place of the winter is another day's matter.
+    tasks = [task for task in rounds.tasks if task.tree not in told or task.kind not in SEASONAL]
+    paragraphs = (errands, away, rounds.stays, ahead, task_lines(tasks), [undelivered_line(rounds.undelivered)])
+    return [text for lines in paragraphs if (text := "\n".join(lines))]
 
 
 def _fitted(lines: Sequence[str], length: int) -> str:
@@ -286,9 +395,12 @@ def rounds_notice(rounds: Rounds, rules: NoticeRules) -> Notice | None:
     """
     now = rounds.now
     since = datetime.combine(now.date(), rules.rounds_at, tzinfo=now.tzinfo)
-    ahead = [item for item in rounds.heads_up if item.measure and not item.skipped]
+    ahead = [item for item in rounds.heads_up if _is_told(item)]
     weekly = rounds.tasks and now.weekday() == TASKS_TOLD_ON
-    if not in_rounds_hours(now, rules) or is_quiet(now, rules) or not (ahead or rounds.undelivered or weekly):
+    # A danger that nothing saves from is told when it is near.
+    near = [item for item in ahead if item.measure or item.spell.starts - now < NEAR]
+    news = near or rounds.stays or rounds.undelivered or weekly or rounds.away
+    if not in_rounds_hours(now, rules) or is_quiet(now, rules) or not news:
         return None
     message = rounds_message(replace(rounds, heads_up=tuple(ahead)))
     return made_notice("rounds", "Minor", message, now, since + LATEST, f"rounds:{now.date().isoformat()}")

@@ -1,11 +1,14 @@
-"""Every sentence that a grower reads in a message: plain, short, first line sufficient on a lock screen."""
+"""The words that a grower reads: values, times, chances, hazards and measures, plain and short."""
 
+import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Protocol
 
-from carewatch.alerts.call import SpellFacts, TreeCall
-from carewatch.alerts.danger import Danger
+from carewatch.alerts.call import SpellFacts
+from carewatch.measures.catalogue import parts_of
 
 # Longest message; some channels cut or split above it. [characters]
 LONGEST = 1000
@@ -24,6 +27,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "humid-tent": ("Tent", " in the shade"),
     "shade-cloth": ("Hang shade cloth over", ""),
     "shade-pot": ("Shade the pots of", " from the sun"),
+    "wrap-trunk": ("Shade the stems of", " from the sun"),
     "windbreak": ("Put a wind net round", ""),
     "lay-down": ("Lay down", " on the lee side, pots wedged"),
     "tie-down": ("Tie down", ", pot and trunk"),
@@ -31,23 +35,126 @@ VERBS: dict[str, tuple[str, str]] = {
     "hold-water": ("Stop watering", ""),
     "rain-cover": ("Cover the pots of", " against the rain"),
     "ventilate": ("Open the lights over", ""),
+    "shake-off": ("Shake the snow off", " upwards while it falls, the first time"),
 }
 UNDO: dict[str, str] = {
     "fleece": "Off again",
     "fleece-heavy": "Off again",
     "fleece-double": "Off again",
     "humid-tent": "Air it daily; off",
+    "plunge": "Out of the bank",
+    "mulch": "Mulch off",
+    "insulate-pot": "Unwrap it",
+    "set-down": "Up again",
+    "rain-cover": "Rain cover off",
     "shade-cloth": "Leave it until",
     "shade-pot": "Leave it until",
+    "wrap-trunk": "Leave it until",
     "windbreak": "Leave it until",
     "water": "",
     "hold-water": "Water again from",
-    "ventilate": "Shut",
+    "ventilate": "Shut two hours before sunset, each day until",
+    "shake-off": "Until",
     "lay-down": "Up again",
 }
-ORGAN_LOSES = {"leaves": "leaf", "buds": "buds and twigs", "roots": "roots", "bark": "bark", "tree": "hold"}
+# How a measure is ended, with the trees in the middle; a move is another matter.
+ENDS: dict[str, tuple[str, str]] = {
+    "fleece": ("take the fleece off", " today"),
+    "fleece-heavy": ("take the heavy fleece off", " today"),
+    "fleece-double": ("take both layers of fleece off", " today"),
+    "set-down": ("set", " up in the old place"),
+    "plunge": ("take", " out of the bank when the top has thawed"),
+    "mulch": ("take the mulch off the pots of", ""),
+    "insulate-pot": ("unwrap the pots of", ""),
+    "humid-tent": ("open the tent over", " a little more each day, out of the sun"),
+    "shade-cloth": ("take the shade cloth off", " this evening or under cloud, never at noon"),
+    "shade-pot": ("take the shade away from the pots of", ""),
+    "wrap-trunk": ("take the shade off the stems of", ""),
+    "windbreak": ("take the wind net away from", ""),
+    "lay-down": ("stand", " up again"),
+    "tie-down": ("leave the ties on", "; the long clock says when they may go"),
+    "hold-water": ("water", " again when the top is dry"),
+    "rain-cover": ("take the rain cover off the pots of", ""),
+    "ventilate": ("shut the lights over", " for the night"),
+    "shake-off": ("the snow is over for", ""),
+}
+# Nouns of measures whose row's name does not read as one.
+NOUNS = {
+    "fleece-heavy": "heavy fleece",
+    "fleece-double": "double fleece",
+    "set-down": "setting down",
+    "plunge": "banking to the rim",
+    "insulate-pot": "a jacket for the pot",
+    "shade-pot": "shade for the pot",
+    "lay-down": "laying down",
+    "tie-down": "ties",
+    "hold-water": "holding water back",
+    "wrap-trunk": "shade for the stem",
+    "shake-off": "shaking off",
+    "ventilate": "open lights",
+}
+ORGAN_LOSES = {
+    "leaves": "leaf",
+    "buds": "buds and twigs",
+    "fresh cuts": "their rims",
+    "roots": "roots",
+    "bark": "bark",
+    "tree": "hold",
+}
+# Why, in one sentence per hazard.
+REASONS = {
+    "frost": "Its {organ} reach about {peak} {when}; {who} loses {loses} below {limit}.",
+    "chill": "Cold nights add up for its leaves: by {when} they have had about {ratio} times what they bear.",
+    "heave": "Night ice would lift it: its pot's top freezes {peak} by {when}; {who} bears that {times}.",
+    "bark-scald in frost": "Its bared bark thaws in the sun and falls to about {peak} {when}; "
+    "after a thaw it bears {limit}.",
+    "bark-scald": "The sunny side of its bared stem reaches about {peak} {when}; such bark bears {limit}.",
+    "root-freeze": "Its root ball reaches about {peak} {when}; the roots die off from {limit}.",
+    "root-heat": "The sunny side of its pot reaches about {peak} {when}; for so long the roots bear {limit}.",
+    "heat": "Its leaves reach about {peak} {when}; for so long they bear {limit}.",
+    "drying": "Its leaves ask for more than the roots can give and lose {peak} by {when}; they bear {share} %.",
+    "sun": "It would get {peak}; {who} bears {tenths} now.",
+    "wind": "Gusts at the plant reach about {peak} {when}; {who} holds to {limit}.",
+    "soak": "Its roots would be {peak} without air by {when}; they bear {limit}.",
+    "load": "Wet snow and ice would weigh on it like {peak} {when}; its branches bear {bare}.",
+    "forcing": "The warmth of its place brings its buds {peak} by {when}; frosts to come allow {share} %.",
+    "dark": "It would have stood {peak} in the dark by {when}; its leaves bear {bare}.",
+    "damp": "In still air its leaves have {peak} by {when}; grey mould comes after {bare}.",
+}
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+# On over night and off by day (the hours in which they act, table of measures): in sun they cook what is under them.
+NIGHT_COVERS = ("fleece", "fleece-heavy", "fleece-double")
+
+
+# When a night cover comes off in the morning (off_at_h of the table of measures).
+OFF_BY_DAY = "9:30"
+# Measures that lift or shift the pot.
+LIFTS = ("move", "set-down", "plunge", "lay-down")
+# Measures with nothing to be undone: no end of theirs has to be told.
+STAYS_ON = {
+    "tie-down": "Leave the ties on; the long clock says when they may go.",
+    "mulch": "Leave the mulch on until the buds swell.",
+    "shade-pot": "Leave the shade at the pot until autumn.",
+    "shake-off": "Leave the snow on the pots: it keeps the roots warm.",
+}
+ENDLESS = (*STAYS_ON, "water")
+# A frame is opened in the morning (common practice: by nine), whenever it is that a tree is carried there.
+OPENED_BY = "by 9:00 each day"
+
+
+class Hazardous(Protocol):
+    """Whatever has a hazard and the limit that it passes: a spell or a danger."""
+
+    @property
+    def hazard(self) -> str:
+        """Its name."""
+
+    @property
+    def limit(self) -> float:
+        """In the hazard's unit."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +183,18 @@ def quantity(value: float, unit: str) -> str:
         return f"{number(value, 1)} kWh/m² of direct sun a day"
     if unit == "h":
         return f"{number(value)} hours"
+    if unit == "°C·h":
+        return f"{number(value)} degree hours below 10 °C"
+    if unit == "freezes":
+        return "once" if round(value) == 1 else f"{number(value)} times"
+    if unit == "share of the way to leaf-out":
+        return f"{number(value * 100)} % of the way to leaf-out"
+    if unit == "d":
+        return "a day" if round(value) == 1 else f"{number(value)} days"
+    if unit == "h as at 20 °C":
+        return f"{number(value)} wet hours"
+    if unit == "mm":
+        return f"{number(value)} mm of water"
     return f"{number(value)} {unit}"
 
 
@@ -94,6 +213,16 @@ def chance(probability: float) -> str:
         if probability >= bound:
             return f"{words} ({shown})"
     return f"a small chance ({shown})"
+
+
+# Units and the like that stay on one line with their number.
+_UNITS = "°C·h|°C|%|kWh/m²|m/s|hours|hour|days|minutes|times|mm|cm|kg|m²"
+_BEFORE_A_UNIT = rf"(?<=\d) (?={_UNITS})"
+
+
+def unbroken(text: str) -> str:
+    """The text with a no-break space between a number and its unit."""
+    return re.sub(_BEFORE_A_UNIT, "\u00a0", text)
 
 
 def clock_time(moment: datetime) -> str:
@@ -130,16 +259,57 @@ def listed(names: Sequence[str]) -> str:
 
 
 def action(measure: str, trees: Sequence[str], place: str, layer: bool) -> str:
-    """What to do with these trees, without the time."""
+    """What to do with these trees, without the time; of measures that go together all are named."""
+    first, *others = parts_of(measure)
     where = f"{listed(trees)} ({place})"
-    if measure.startswith("move:"):
+    count = len(trees)
+    deeds = [_deed(first, where, layer, count), *(_deed(part, "", layer, count) for part in others)]
+    return f"{', '.join(deeds[:-1])} and {deeds[-1]}" if others else deeds[0]
+
+
+def task_of(measure: str, trees: Sequence[str], place: str, layer: bool, moment: datetime, now: datetime) -> str:
+    """What to do with these trees and by when, a whole sentence. moment: by which to begin."""
+    parts = parts_of(measure)
+    when = by_when(moment, now)
+    if "ventilate" not in parts:
+        return f"{action(measure, trees, place, layer)} {when}."
+    others = "+".join(part for part in parts if part != "ventilate")
+    opened = f"open {'it' if others.startswith('move:') else 'the lights'} {OPENED_BY}"
+    if others:
+        return f"{action(others, trees, place, layer)} {when}, and {opened}."
+    late = "now, and then " if when == "now" else ""
+    return f"Open the lights over {listed(trees)} ({place}) {late}{OPENED_BY}."
+
+
+def lifts(measure: str) -> bool:
+    """Whether a measure lifts or shifts the pot."""
+    return any(part.partition(":")[0] in LIFTS for part in parts_of(measure))
+
+
+def _deed(part: str, whom: str, layer: bool, count: int) -> str:
+    """One measure for so many trees that are named here, or were named before."""
+    it, its = ("it", "its") if count == 1 else ("them", "their")
+    if part.startswith("move:"):
         careful = ", once, level and tied," if layer else ""
-        return f"Carry {where}{careful} to {measure.partition(':')[2]}"
-    verb, after = VERBS[measure]
-    return f"{verb} {where}{after}"
+        return f"{'Carry' if whom else 'carry'} {whom or it}{careful} to {part.partition(':')[2]}"
+    verb, after = (_counted(words, count) for words in VERBS[part])
+    if whom:
+        return f"{verb} {whom}{after}"
+    verb = f"{verb[0].lower()}{verb[1:]}"
+    deed, of, what = verb.removesuffix(" of").rpartition(" the ")
+    if verb.endswith(" down"):
+        return f"{verb.removesuffix(' down')} {it} down{after}"
+    return f"{deed} {its} {what}{after}" if of and verb.endswith(" of") else f"{verb} {it}{after}"
 
 
-def hazard_name(spell: SpellFacts) -> str:
+def _counted(words: str, count: int) -> str:
+    """Pots and stems of one tree are one."""
+    if count != 1:
+        return words
+    return words.replace("pots", "pot").replace("stems", "stem").replace(" need ", " needs ")
+
+
+def hazard_name(spell: Hazardous) -> str:
     """The hazard in a word; cold above zero is never called frost."""
     if spell.hazard == "frost":
         return "frost" if spell.limit <= 0.0 else "cold"
@@ -151,159 +321,79 @@ def hazard_name(spell: SpellFacts) -> str:
         "sun": "sunburn",
         "wind": "wind",
         "soak": "wet roots",
+        "chill": "cold",
+        "heave": "night ice",
+        "bark-scald": "scalded bark",
+        "load": "snow and ice",
+        "forcing": "buds forced",
+        "dark": "too long in the dark",
+        "damp": "grey mould",
     }[spell.hazard]
 
 
 def reason(spell: SpellFacts, now: datetime, layer: bool) -> str:
     """One sentence: what the tree will feel, when, and what it can stand."""
-    who = "a new layer" if layer else "it"
-    peak = quantity(spell.peak, spell.unit)
-    limit = exact(spell.limit, spell.unit)
-    when = f"{day_word(spell.peak_at, now)} about {spell.peak_at.hour}:00"
-    if spell.hazard == "frost":
-        return f"Its {spell.organ} reach about {peak} {when}; {who} loses {ORGAN_LOSES[spell.organ]} below {limit}."
-    if spell.hazard == "root-freeze":
-        return f"Its root ball reaches about {peak} {when}; the roots die off from {limit}."
-    if spell.hazard == "root-heat":
-        return f"The sunny side of its pot reaches about {peak} {when}; for so long the roots bear {limit}."
-    if spell.hazard == "heat":
-        return f"Its leaves reach about {peak} {when}; for so long they bear {limit}."
-    if spell.hazard == "drying":
-        return f"Its leaves ask for more than the roots can give and lose {peak} by {when}; they bear {limit}."
-    if spell.hazard == "sun":
-        return f"It would get {peak}; {who} bears {number(spell.limit, 1)} now."
-    if spell.hazard == "wind":
-        return f"Gusts at the plant reach about {peak} {when}; {who} holds to {limit}."
-    return f"Its roots would be {peak} without air by {when}; they bear {limit}."
+    ratio = spell.peak / spell.limit if spell.limit > 0.0 else 1.0
+    cold_bark = spell.hazard == "bark-scald" and spell.limit < 0.0
+    return REASONS["bark-scald in frost" if cold_bark else spell.hazard].format(
+        who="a new layer" if layer else "it",
+        organ=spell.organ,
+        loses=ORGAN_LOSES.get(spell.organ, spell.organ),
+        peak=quantity(spell.peak, spell.unit),
+        limit=exact(spell.limit, spell.unit),
+        bare=number(spell.limit),
+        tenths=number(spell.limit, 1),
+        share=number(spell.limit * 100.0),
+        ratio=number(ratio, 0 if ratio >= 3.0 else 1).removesuffix(".0"),
+        times="not once" if spell.limit < 1.0 else exact(math.floor(spell.limit), "freezes"),
+        when=f"{day_word(spell.peak_at, now)} about {spell.peak_at.hour}:00",
+    )
 
 
-def undo(measure: str, moment: datetime | None, now: datetime) -> str:
-    """When to undo it, or that no end is in sight."""
+def is_night_cover(measure: str) -> bool:
+    """Whether a measure is nothing but covers for the night."""
+    parts = parts_of(measure)
+    return bool(parts) and all(part in NIGHT_COVERS for part in parts)
+
+
+def undo(measure: str, moment: datetime | None, now: datetime, begins: datetime | None = None) -> str:
+    """
+    When to undo it, or that no end is in sight.
+
+    begins: when it is begun, now where nothing is given. Covers that stay for several nights come off by day.
+    """
+    when = "" if moment is None else f"{day_word(moment, now)} {clock_time(moment)}"
+    nights = moment is None or (moment.date() - (begins or now).date()).days >= 2
+    said = [_undone(part, moment, when, nights) for part in parts_of(measure)]
+    open_end = moment is None and any(part not in ENDLESS for part in parts_of(measure))
+    return " ".join(dict.fromkeys(filter(None, [*said, "No end in sight yet; you will hear." if open_end else ""])))
+
+
+def _undone(part: str, moment: datetime | None, when: str, nights: bool) -> str:
+    """One sentence on the end of one measure, or "". when: the moment in words. nights: it is for more than one."""
+    if part in STAYS_ON:
+        return STAYS_ON[part]
+    if part in NIGHT_COVERS and nights:
+        return f"Off by day from {OFF_BY_DAY}, on again before dusk{f'; off for good {when}' if when else ''}."
     if moment is None:
-        return "No end in sight yet; you will hear."
-    when = f"{day_word(moment, now)} {clock_time(moment)}"
-    if measure.startswith("move:"):
-        return f"It may come back {when}, in the evening or under cloud."
-    word = UNDO.get(measure, "Undo it")
+        return "Shut two hours before sunset, each day." if part == "ventilate" else ""
+    if part.startswith("move:"):
+        return f"It may come back from {when} on, in the evening or under cloud."
+    word = UNDO.get(part, "Undo it")
     return f"{word} {when}." if word else ""
-
-
-def call_message(calls: Sequence[TreeCall], now: datetime, changed: frozenset[str] = frozenset()) -> Message:
-    """
-    One message for all trees that need a hand, grouped by measure and place, the most pressing first.
-
-    calls: at least one, each with a measure; now: in the site's zone.
-    changed: trees of which the grower was told otherwise.
-    """
-    groups: dict[tuple[str, str, bool], list[TreeCall]] = {}
-    for call in sorted(calls, key=lambda item: (item.act_by, -item.standing_loss)):
-        groups.setdefault((call.measure, call.place, call.tree in changed), []).append(call)
-    paragraphs = [
-        f"{'Changed: ' if anew else ''}{_paragraph(members, now)}" for (_, _, anew), members in groups.items()
-    ]
-    cautions = list(dict.fromkeys(call.caution for call in calls if call.caution))
-    return _message(paragraphs, cautions)
-
-
-def repeat_message(calls: Sequence[TreeCall], now: datetime) -> Message:
-    """The same call once more, because nobody answered it."""
-    message = call_message(calls, now)
-    return _message([f"Still open: {message.body}"], [])
-
-
-def stand_down_message(dangers: Sequence[Danger]) -> Message:
-    """A danger that was told of has faded before anything was done."""
-    trees = listed(sorted({danger.tree for danger in dangers}))
-    hazards = listed(sorted({danger.hazard.replace("-", " ") for danger in dangers}))
-    return _message([f"No need any more: {hazards} for {trees}.\nThe forecast has eased; leave them as they are."], [])
-
-
-def bring_back_message(dangers: Sequence[Danger]) -> Message:
-    """A danger is over and what was done for it can be undone."""
-    groups: dict[str, list[str]] = {}
-    for danger in sorted(dangers, key=lambda item: item.tree):
-        names = groups.setdefault(danger.spoken_measure or danger.measure, [])
-        if danger.tree not in names:
-            names.append(danger.tree)
-    lines = [_taken_off(measure, trees) for measure, trees in groups.items()]
-    return _message([f"Over: {lines[0]}", *lines[1:]], [])
-
-
-def _taken_off(measure: str, trees: Sequence[str]) -> str:
-    names = listed(trees)
-    if measure.startswith("move:"):
-        return (
-            f"{names} may come back from {measure.partition(':')[2]}.\n"
-            "In the evening or under cloud, three days in shade first."
-        )
-    return f"{measure_name(measure)} off {names} today."
-
-
-def blind_message(since: datetime, now: datetime, why: str) -> Message:
-    """
-    The watch has had no forecast that it could use for long.
-
-    since: of the last one; both in the site's zone. why: a sentence without its full stop, or "".
-    """
-    first = f"Your trees are not watched: no usable forecast since {day_word(since, now)} {clock_time(since)}."
-    lines = [
-        first,
-        "What you were told before still holds. Look at another forecast; you will hear when it works again.",
-    ]
-    if why:
-        lines.append(f"The reason: {why}.")
-    return _message(["\n".join(lines)], [])
-
-
-def sees_again_message(since: datetime, now: datetime) -> Message:
-    """The watch has a forecast again; since: from when on it had none. Both in the site's zone."""
-    gap = f"From {day_word(since, now)} {clock_time(since)} until now nobody watched your trees."
-    return _message([f"The watch sees again: a forecast has come.\n{gap}"], [])
-
-
-def _message(paragraphs: Sequence[str], cautions: Sequence[str]) -> Message:
-    return Message(paragraphs[0].partition("\n")[0], _fitted(paragraphs, cautions))
-
-
-def _paragraph(calls: Sequence[TreeCall], now: datetime) -> str:
-    """First line with what and by when, then one reason, the chance, when to undo it, and what was not taken."""
-    lead = max(calls, key=lambda call: call.standing_loss)
-    layer = any(call.layer for call in calls)
-    act_by = min(call.act_by for call in calls)
-    first = f"{action(lead.measure, [call.tree for call in calls], lead.place, layer)} {by_when(act_by, now)}."
-    spell = lead.worst
-    said = reason(spell, now, lead.layer)
-    if len(calls) > 1:
-        said = f"{lead.tree}: {said[0].lower()}{said[1:]}"
-    lines = [
-        first,
-        f"{said} {chance(spell.probability).capitalize()}.",
-    ]
-    ends = [call.undo_at for call in calls]
-    until = undo(lead.measure, None if None in ends else max(end for end in ends if end is not None), now)
-    still = "Leave the pots where they stand." if layer and not lead.measure.startswith("move:") else ""
-    tail = " ".join(part for part in (still, until) if part)
-    if tail:
-        lines.append(tail)
-    if lead.rejected:
-        lines.append(f"Not {measure_name(lead.rejected)}: {lead.rejected_why}.")
-    return "\n".join(lines)
 
 
 def measure_name(measure: str) -> str:
     """A measure as a noun."""
-    if measure.startswith("move:"):
-        return f"the move to {measure.partition(':')[2]}"
-    return measure.replace("-", " ")
+    return " and ".join(
+        f"the move to {part.partition(':')[2]}" if part.startswith("move:") else NOUNS.get(part, part.replace("-", " "))
+        for part in parts_of(measure)
+    )
 
 
-def _fitted(paragraphs: Sequence[str], cautions: Sequence[str]) -> str:
-    """As many whole paragraphs as fit, with the cautions; what is left out is counted."""
-    tail = " ".join(cautions)
-    for kept in range(len(paragraphs), 0, -1):
-        left = len(paragraphs) - kept
-        more = [f"And {left} more: see the rounds."] if left else []
-        text = "\n\n".join([*paragraphs[:kept], *more, *([tail] if tail else [])])
-        if len(text) <= LONGEST:
-            return text
-    return paragraphs[0][:LONGEST]
+def ended(part: str, trees: Sequence[str]) -> str:
+    """How one measure other than a move is ended for these trees, without the full stop; the first letter is small."""
+    if part not in ENDS:
+        return f"{measure_name(part)} is not needed any more: {listed(trees)}"
+    verb, after = (_counted(words, len(trees)) for words in ENDS[part])
+    return f"{verb} {listed(trees)}{after}"

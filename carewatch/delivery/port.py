@@ -1,6 +1,6 @@
 """What the rules of sending know of a sender: one call, and the three ways in which it can end."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
 Ending = Literal["sent", "transient", "permanent"]
@@ -40,13 +40,29 @@ def permanent(reason: str) -> Outcome:
     return Outcome("permanent", reason)
 
 
+@dataclass(frozen=True)
+class Attachment:
+    """
+    A file that goes with a message.
+
+    name: as the person sees it, such as "frost.png". content: its bytes; a sender makes a file of its own of them, so
+    that nothing else of this machine can be sent by mistake.
+    """
+
+    name: str
+    content: bytes = field(repr=False)
+
+
 class Sender(Protocol):
     """Whatever reaches the person, by the names of channels."""
 
-    def send(self, channel_name: str, title: str, body: str, severity: str, attachment: str | None = None) -> Outcome:
+    def send(
+        self, channel_name: str, title: str, body: str, severity: str, attachment: Attachment | None = None
+    ) -> Outcome:
         """
         How one attempt on one channel ended; never raises, and never takes longer than timing.SEND_LIMIT.
 
-        title, body: plain text. severity: of SEVERITIES. attachment: path of an own temporary file, or None.
+        title, body: plain text, which says everything by itself. severity: of SEVERITIES. attachment: left out where
+        the channel takes none, or refuses the message with it.
         """
         ...

@@ -14,6 +14,9 @@ LEASE = 2 * SEND_LIMIT
 # The wait doubles from the one to the other (common practice): a short outage costs little, a long one few requests.
 FIRST_WAIT = timedelta(seconds=30)
 LONGEST_WAIT = timedelta(minutes=15)
+# The picture goes along on so many tries: a connection that is too weak for it, or a service that breaks on it without
+# saying so, must not lose the words. Judged.
+PICTURE_TRIES = 2
 # Share of a wait that chance takes away, so that channels that failed together do not return together. Estimate.
 SPREAD = 0.25
 

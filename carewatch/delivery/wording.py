@@ -35,3 +35,8 @@ def undelivered_text(count: int) -> str:
 def with_undelivered(body: str, count: int) -> str:
     """The body, with the sentence of `undelivered_text` as its last paragraph when something was lost."""
     return "\n\n".join(filter(None, (body, undelivered_text(count))))
+
+
+def with_link(body: str, link: str) -> str:
+    """The body, with the address at which it is answered as its last paragraph; "" for none."""
+    return f"{body}\n\nAnswer: {link}" if link else body

@@ -1,98 +1,20 @@
 """What is said, when, and how often: the plan as a function of calls and of what stands."""
 
-from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from carewatch.alerts.call import SpellFacts, TreeCall
-from carewatch.alerts.danger import Danger, Notice
-from carewatch.alerts.plan import Plan, is_quiet, plan, speak_from
-from carewatch.alerts.rounds import rounds_notice, rounds_of
-from carewatch.care.garden import NoticeRules
-
-BERLIN = ZoneInfo("Europe/Berlin")
-RULES = NoticeRules(time(22), time(6, 30), time(7), 0.5, True, 20.0, (), 60)
-NIGHT = datetime(2026, 11, 6, 2, tzinfo=BERLIN)
-ACT_BY = datetime(2026, 11, 5, 15, 45, tzinfo=BERLIN)
-
-
-def call(
-    name: str = "layer",
-    severity: str = "Moderate",
-    measure: str = "fleece",
-    act_by: datetime = ACT_BY,
-    in_force: bool = False,
-    night: datetime = NIGHT,
-) -> TreeCall:
-    """A frost night for one tree."""
-    spell = SpellFacts(
-        "frost",
-        "leaves",
-        night,
-        night + timedelta(hours=6),
-        night + timedelta(hours=4),
-        -4.4,
-        -2.5,
-        "°C",
-        0.9,
-        0.5,
-        0.15,
-        0.17,
-        severity,
-        "Likely",
-    )
-    undo = night.replace(hour=9, minute=30)
-    return TreeCall(
-        name,
-        "lawn",
-        True,
-        (spell,),
-        measure,
-        in_force,
-        "it helps",
-        0.15,
-        0.03,
-        5.0,
-        act_by,
-        undo,
-        "",
-        "Do not hold covers in a gale.",
-        "",
-        "",
-    )
-
-
-class Watch:
-    """Plans hour after hour, each on a newer forecast, and remembers what stands."""
-
-    def __init__(self) -> None:
-        self.standing: dict[str, Danger] = {}
-        self.spoken: list[Notice] = []
-
-    def look(self, now: datetime, *calls: TreeCall, new_run: bool = True) -> Plan:
-        """The plan of one moment, taken over into what stands."""
-        alive = [danger for danger in self.standing.values() if danger.state != "over"]
-        planned = plan(calls, alive, self.spoken, RULES, now, new_run)
-        self.standing |= {danger.id: danger for danger in planned.dangers}
-        self.spoken += planned.notices
-        return planned
-
-    def answer(self, word: str) -> None:
-        """The grower answers every line."""
-        self.standing = {key: replace(danger, answer=word) for key, danger in self.standing.items()}
-
-
-def kinds(notices: Sequence[Notice]) -> list[str]:
-    """The kinds in order."""
-    return [notice.kind for notice in notices]
-
-
-def at(hour: int, minute: int = 0, day: int = 5) -> datetime:
-    """A moment of early November."""
-    return datetime(2026, 11, day, hour, minute, tzinfo=BERLIN)
+from carewatch.alerts.budget import may_say, said_today
+from carewatch.alerts.call import TreeCall
+from carewatch.alerts.plan import Plan
+from carewatch.alerts.rounds import rounds_message, rounds_notice, rounds_of
+from carewatch.alerts.saying import LAST_TODAY
+from carewatch.alerts.timing import is_quiet, speak_from
+from carewatch.daemon.season import TOLD, SeasonKnown, with_season
+from tests.alerts.made import ACT_BY, NIGHT, RULES, Watch, at, call, kinds
+from tests.alerts.test_seasons import task
 
 
 def test_a_frost_night_is_told_once_before_dusk_and_repeated_once_if_nobody_answers() -> None:
@@ -146,16 +68,177 @@ def test_a_night_that_fades_is_called_off_after_two_model_runs_and_not_after_two
     assert "No need any more" in watch.spoken[1].title
 
 
-def test_a_danger_that_is_still_seen_is_not_nearer_to_being_called_off() -> None:
-    """While a run sees the night, worth its work or not, it is no run that misses it."""
+def faded(share: float) -> TreeCall:
+    """The night, still seen, with nothing chosen: the best gain is this share of what would call for it."""
+    return replace(call(measure=""), minutes=0.0, gain=share * 0.08, cost=0.08, factor=1.0)
+
+
+def test_a_gain_a_little_under_its_cost_is_no_reason_to_call_off() -> None:
+    """Hysteresis: what was asked for stands down to six tenths of what would call for it."""
+    watch = Watch()
+    watch.look(at(10), call(act_by=at(12)))
+    for minute in (10, 20, 30):
+        watch.look(at(10, minute), faded(0.65))
+    assert kinds(watch.spoken) == ["call"]
+
+
+def test_a_danger_not_worth_its_work_by_two_runs_is_called_off_and_told_anew_if_it_firms_up() -> None:
+    """One run may err; called off, it is news again when it comes back."""
     watch = Watch()
     watch.look(at(13), call())
-    for hour in (14, 15, 16):
-        watch.look(at(hour), call(measure=""))
-    watch.look(at(17))
+    watch.look(at(13, 10), faded(0.5))
+    watch.look(at(13, 20), faded(0.5), new_run=False)
     assert kinds(watch.spoken) == ["call"]
-    watch.look(at(18))
+    watch.look(at(13, 30), faded(0.5))
     assert kinds(watch.spoken) == ["call", "stand-down"]
+    assert watch.spoken[1].title == "No need any more: frost for layer."
+    watch.look(at(14), faded(0.5))
+    assert kinds(watch.spoken) == ["call", "stand-down"]
+    watch.look(at(14, 30), call())
+    assert kinds(watch.spoken) == ["call", "stand-down", "call"]
+
+
+def test_a_run_in_between_that_sees_it_again_starts_the_count_anew() -> None:
+    """Two runs in a row."""
+    watch = Watch()
+    watch.look(at(13), call())
+    watch.look(at(13, 10), faded(0.5))
+    watch.look(at(13, 20), call())
+    watch.look(at(13, 30), faded(0.5))
+    assert kinds(watch.spoken) == ["call"]
+
+
+def test_what_cannot_be_done_any_more_is_no_relief() -> None:
+    """After the hour at which the work had to begin, nothing to choose is not nothing to fear."""
+    watch = Watch()
+    watch.look(at(13), call())
+    for hour in (16, 17, 18):
+        watch.look(at(hour), faded(0.0))
+    assert "stand-down" not in kinds(watch.spoken)
+
+
+def test_whoever_refused_hears_no_all_clear() -> None:
+    """Not this time: then there is nothing to call off."""
+    watch = Watch()
+    watch.look(at(13), call())
+    watch.answer("skip")
+    watch.look(at(14))
+    watch.look(at(15))
+    assert kinds(watch.spoken) == ["call"]
+
+
+def test_later_is_asked_again_an_hour_before_the_work_must_begin() -> None:
+    """Not at once, and not never."""
+    watch = Watch()
+    watch.look(at(12, 45), call())
+    watch.answer("later")
+    for hour, minute in ((13, 50), (14, 30), (14, 40)):
+        watch.look(at(hour, minute), call())
+    assert kinds(watch.spoken) == ["call"]
+    planned = watch.look(at(14, 45), call())
+    assert kinds(planned.notices) == ["repeat"]
+    assert planned.notices[0].title.startswith("Still open: Put fleece over layer (lawn) before 15:45")
+    watch.look(at(15), call())
+    assert kinds(watch.spoken) == ["call", "repeat"]
+
+
+def test_the_plan_knows_when_it_will_have_to_speak_next() -> None:
+    """So that what is due at 12:45 is not said at 13:30: the call, then the repeat, then the undoing."""
+    watch = Watch()
+    assert watch.look(at(9), call()).look_again == at(12, 45)
+    assert watch.look(at(12, 45), call()).look_again == at(13, 45)
+    watch.answer("done")
+    assert watch.look(at(13), call(in_force=True)).look_again == at(9, day=6)
+    assert Watch().look(at(9)).look_again is None
+
+
+def test_the_work_of_all_trees_of_a_message_is_reckoned_with() -> None:
+    """Thirty trees of five minutes are two and a half hours of work before the same dusk."""
+    watch = Watch()
+    many = [call(f"tree-{number:02d}") for number in range(30)]
+    planned = watch.look(at(10, 15), *many)
+    assert kinds(planned.notices) == []
+    # The last must begin at 15:45, the first 29 times five minutes earlier: 13:20, told three hours before.
+    assert planned.look_again == at(10, 20)
+    planned = watch.look(at(10, 20), *many)
+    assert kinds(planned.notices) == ["call"]
+    assert "before 13:20" in planned.notices[0].title
+    assert "The whole round takes about 2½ hours." in planned.notices[0].body
+    assert len(planned.notices[0].lines) == 30
+
+
+def test_what_would_be_told_within_two_hours_is_told_along() -> None:
+    """One buzz for one round; what is for the evening waits for its own time."""
+    watch = Watch()
+    watch.look(at(12, 45), call("one"), call("two", act_by=at(17)), call("three", act_by=at(19)))
+    assert [line.tree for notice in watch.spoken for line in notice.lines] == ["one", "two"]
+
+
+def test_a_danger_that_comes_up_late_is_told_at_once_with_what_can_yet_be_done() -> None:
+    """After dusk, and a severe one also at night; it says that it was not in sight."""
+    watch = Watch()
+    planned = watch.look(at(19), call(act_by=at(19)))
+    assert kinds(planned.notices) == ["call"]
+    assert planned.notices[0].title == "Put fleece over layer (lawn) now."
+    assert "This was not in sight before" in planned.notices[0].body
+    in_time = Watch().look(at(13), call())
+    assert "not in sight" not in in_time.notices[0].body
+
+
+def test_nothing_is_told_of_twice_after_its_act_by() -> None:
+    """Unanswered, the hour past: no repeat, no other measure, no class more; only that it became severe is news."""
+    watch = Watch()
+    watch.look(at(13), call(severity="Minor"))
+    for hour in (16, 17, 20):
+        watch.look(at(hour), call(act_by=at(hour), measure="fleece-heavy"))
+    assert kinds(watch.spoken) == ["call"]
+    watch.look(at(21), call(act_by=at(21), severity="Severe"))
+    assert kinds(watch.spoken) == ["call", "worse"]
+
+
+def test_beyond_a_day_and_a_half_only_the_rounds_speak() -> None:
+    """Unless it is likely and the work takes so long that it must begin before."""
+    watch = Watch()
+    huge = [call(f"tree-{number:03d}", act_by=at(15, 45, day=7), night=at(2, day=8)) for number in range(250)]
+    assert kinds(watch.look(at(20), call(act_by=at(15, 45, day=7), night=at(2, day=8))).notices) == []
+    # 250 trees are almost 21 hours of work: over two days of it before dusk of the 7th.
+    assert kinds(watch.look(at(19), *huge).notices) == ["call"]
+    unlikely = [replace(each, spells=(replace(each.spells[0], probability=0.4),)) for each in huge]
+    assert kinds(Watch().look(at(19), *unlikely).notices) == []
+
+
+def test_the_third_message_of_a_day_takes_all_along_and_says_so() -> None:
+    """What would have to be told until night goes with it; repeats wait; a fourth is held back and named."""
+    watch = Watch()
+    for index, hour in enumerate((7, 8)):
+        watch.look(at(hour), call(f"early-{index}", act_by=at(hour, 40)))
+        watch.answer("done")
+    third = watch.look(at(9), call("noon", act_by=at(9, 40)), call("evening", act_by=at(21)))
+    assert [line.tree for line in third.notices[0].lines] == ["noon", "evening"]
+    assert third.notices[0].body.endswith(f"{LAST_TODAY}\nDo not hold covers in a gale.")
+    watch.answer("done")
+    held = watch.look(at(13), call("new"))
+    assert (kinds(held.notices), held.held) == ([], ("new",))
+    severe = watch.look(at(14), call("new"), call("great", severity="Severe", measure="fleece-heavy"))
+    assert kinds(severe.notices) == ["call"]
+    assert {line.tree for line in severe.notices[0].lines} == {"new", "great"}
+    rounds = rounds_of([call("new")], (), (), RULES, at(13), held=held.held)
+    assert "Held back today: new; see the rounds." in rounds_message(rounds).body
+
+
+def test_a_farewell_that_is_one_too_many_waits_until_the_morning_and_is_not_lost() -> None:
+    """Held back, the danger stands as it stood."""
+    watch = Watch()
+    for index, hour in enumerate((7, 8, 9)):
+        watch.look(at(hour), call(f"tree-{index}", act_by=at(hour, 40), night=at(23)))
+    watch.answer("done")
+    for hour in (10, 11, 12):
+        watch.look(at(hour))
+    assert kinds(watch.spoken) == ["call", "call", "call"]
+    for hour in (9, 10):
+        watch.look(at(hour, day=6))
+    assert kinds(watch.spoken) == ["call", "call", "call", "bring-back"]
+    assert len(watch.spoken[-1].lines) == 3
 
 
 def test_a_danger_that_has_come_is_not_called_off() -> None:
@@ -198,7 +281,8 @@ def test_quiet_hours_hold_back_all_but_severe_dangers() -> None:
     severe.look(at(23), call(severity="Severe", act_by=at(23), night=at(4, day=6)))
     assert kinds(moderate.spoken) == []
     assert kinds(severe.spoken) == ["call"]
-    assert speak_from(call(act_by=act_by), RULES) < at(22)
+    assert speak_from(act_by, RULES) == at(6, 30, day=6)
+    assert speak_from(at(7, day=6), RULES) == at(21)
 
 
 def test_at_most_three_ordinary_messages_a_day() -> None:
@@ -272,3 +356,23 @@ def test_quiet_hours_follow_the_wall_clock_in_nights_that_change_it(
         for moment in moments:
             wall = moment.timetz().replace(tzinfo=None)
             assert is_quiet(moment, RULES) == (wall >= time(22) or wall < time(6, 30))
+
+
+def test_the_last_message_of_a_day_is_kept_for_what_spoils() -> None:
+    """After two a repeat and a season's plan wait; a call, and what has to come off, do not."""
+    watch = Watch()
+    watch.look(at(8), call(act_by=at(10)))
+    said = watch.spoken * 2
+    assert kinds(said) == ["call", "call"]
+    for kind, expected in (("repeat", False), ("season", False), ("question", False), ("call", True)):
+        assert may_say(kind, "Moderate", said_today(said, at(9))) is expected
+    assert may_say("bring-back", "Minor", 2)
+    assert not may_say("bring-back", "Minor", 3)
+    assert may_say("repeat", "Severe", 7)
+    assert may_say("rounds", "Minor", 7)
+    tasks = [task("elm", about="shed", last=date(2026, 11, 6))]
+    nothing, facts = with_season(Plan((), ()), tasks, SeasonKnown((), {}), 50.0, RULES, at(9), said)
+    assert (nothing.notices, TOLD in facts) == ((), False)
+    planned, facts = with_season(Plan((), ()), tasks, SeasonKnown((), {}), 50.0, RULES, at(9), said[:1])
+    assert kinds(planned.notices) == ["season"]
+    assert facts[TOLD] == '["winter-place:2026"]'

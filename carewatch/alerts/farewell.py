@@ -1,0 +1,234 @@
+"""Ending what was said: a danger that faded is stood down, what was done for one that is over is brought back."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, time, timedelta
+
+from carewatch.alerts.call import LEAST_LOSS, TreeCall
+from carewatch.alerts.danger import Danger, Notice, NoticeLine
+from carewatch.alerts.messages import bring_back_message, stand_down_message
+from carewatch.alerts.notices import made_notice
+from carewatch.alerts.reached import Reached
+from carewatch.alerts.timing import between, is_quiet
+from carewatch.alerts.wording import ENDLESS, Message, is_night_cover
+from carewatch.care.garden import NoticeRules
+from carewatch.measures.catalogue import parts_of
+
+# A danger must be gone in so many model runs before it is stood down (design; judged).
+GONE_RUNS = 2
+# A bring-back is said this long before the hour at which it may be done. Judged.
+UNDO_NOTICE = timedelta(minutes=30)
+# What may come off within this of each other is said once. Judged.
+TOGETHER = timedelta(hours=2)
+# With the next danger of the same kind nearer than this, what protects stays (common practice: out again after three
+# nights without).
+FOR_GOOD = timedelta(hours=72)
+# Leaves that stood in a dark or glazed place for so long go out by stages (common practice).
+LONG_INSIDE = timedelta(days=3)
+# What one measure usually protects from.
+ALIKE = (
+    frozenset({"frost", "chill", "root-freeze", "heave"}),
+    frozenset({"heat", "root-heat", "sun", "drying", "bark-scald"}),
+    frozenset({"wind", "load"}),
+    frozenset({"soak", "damp"}),
+)
+BANK = "plunge"
+# In the morning night covers are called off from here on: half an hour before half past nine (common practice).
+COVERS_OFF = time(9)
+
+
+@dataclass(frozen=True)
+class Known:
+    """
+    What the plan knows of the garden besides its calls.
+
+    layers: trees that are severed layers in their first year. quarters: per tree, its place of this winter, or "plunge"
+    where its pot is banked for the winter. reached: what became of earlier messages.
+    """
+
+    layers: Collection[str] = ()
+    quarters: Mapping[str, str] = field(default_factory=dict)
+    reached: Reached = Reached()
+
+    def is_place_of(self, tree: str, measure: str) -> bool:
+        """Whether a measure brings a tree to where the winter plan wants it anyway."""
+        return bool(self.stays(tree, measure))
+
+    def stays(self, tree: str, measure: str) -> str:
+        """The part of what was done for a tree that the winter plan wants anyway, or ""."""
+        place = self.quarters.get(tree, "")
+        if place and BANK in parts_of(measure):
+            # Once banked it stays so for the winter, wherever the plan had it.
+            return BANK
+        wanted = place if place == BANK else f"move:{place}"
+        return wanted if place and wanted in parts_of(measure) else ""
+
+
+def farewells(
+    gone: Sequence[Danger],
+    eased: Sequence[Danger],
+    calls: Sequence[TreeCall],
+    now: datetime,
+    rules: NoticeRules,
+    new_run: bool,
+    known: Known,
+    settled: Collection[str] = (),
+) -> tuple[list[Danger], list[tuple[Notice, tuple[Danger, ...]]]]:
+    """
+    Dangers as they are after this run, and the farewells, each with the dangers as they stay if it is not sent.
+
+    gone: dangers that this run no longer sees. eased: those that it sees and for which, before their act-by, no measure
+    is worth its work any more. settled: ids of dangers for which a tree was brought to its winter place, and told so.
+    """
+    kept: list[Danger] = []
+    down: list[Danger] = []
+    back: list[Danger] = []
+    needed = {(call.tree, part) for call in calls if call.holds for part in parts_of(call.measure)}
+    # Who must still do something for a tree is not told to leave it as it is.
+    wanted = {call.tree for call in calls if call.measure and not call.in_force}
+    missed = [replace(danger, below_runs=danger.below_runs + new_run) for danger in gone]
+    needed |= {
+        (danger.tree, part)
+        for danger in missed
+        if danger.spoken_at is not None and _is_done(danger) and not _may_come_off(danger, now)
+        for part in parts_of(_done_for(danger))
+    }
+    # What may come off within two hours of each other is said once.
+    soon = any(
+        d.spoken_at and _is_done(d) and not _may_come_off(d, now) and _may_come_off(d, now + TOGETHER) for d in missed
+    )
+    for danger in missed:
+        if now < danger.ends and danger.below_runs < GONE_RUNS:
+            kept.append(danger)
+        elif _ends_without_a_word(danger, known, settled):
+            kept.append(replace(danger, state="over"))
+        elif is_quiet(now, rules):
+            # Farewells wait for the morning.
+            kept.append(danger)
+        elif _is_done(danger):
+            stays = _stays_on(danger, calls, needed, soon, now)
+            (kept if stays else back).append(danger)
+        elif now >= danger.starts:
+            # It has come, for better or worse: there is nothing left to call off.
+            kept.append(replace(danger, state="over"))
+        else:
+            (kept if danger.tree in wanted else down).append(danger)
+    fading = [replace(danger, below_runs=danger.below_runs + new_run) for danger in eased]
+    for danger in fading:
+        called_off = danger.below_runs >= GONE_RUNS and not is_quiet(now, rules)
+        (down if called_off else kept).append(danger)
+    still_seen = {danger.id for danger in fading}
+    made: list[tuple[Notice, tuple[Danger, ...]]] = []
+    if back:
+        long = {danger.tree for danger in back if _since(danger, now) >= LONG_INSIDE}
+        at_home = {danger.tree: known.stays(danger.tree, _done_for(danger)) for danger in back}
+        message = bring_back_message(back, known.layers, long, at_home, known.quarters)
+        lines = [
+            NoticeLine(danger.id, danger.tree, "+".join(left))
+            for danger in back
+            if (left := [part for part in parts_of(_done_for(danger)) if part not in (*ENDLESS, at_home[danger.tree])])
+        ]
+        made.append((_farewell("bring-back", message, back, lines, now), tuple(back)))
+    # Whoever never got the call needs not hear that it is off.
+    heard = [danger for danger in down if danger.id not in known.reached.unheard]
+    if heard:
+        lines = [NoticeLine(danger.id, danger.tree, danger.spoken_measure) for danger in heard]
+        made.append((_farewell("stand-down", stand_down_message(heard), heard, lines, now), tuple(heard)))
+    ended = [_forgotten(danger) if danger.id in still_seen else replace(danger, state="over") for danger in down]
+    return [*kept, *ended, *(replace(danger, state="over") for danger in back)], made
+
+
+def _forgotten(danger: Danger) -> Danger:
+    """A danger that is still seen, after it was called off: should it firm up again, it is news again."""
+    return replace(
+        danger,
+        state="foreseen",
+        revision=danger.revision + 1,
+        spoken_severity="",
+        spoken_measure="",
+        spoken_act_by=None,
+        spoken_at=None,
+        answer="",
+        below_runs=0,
+    )
+
+
+def _is_done(danger: Danger) -> bool:
+    """What was asked for this danger is in place."""
+    return danger.in_force or danger.answer == "done"
+
+
+def _may_come_off(danger: Danger, now: datetime) -> bool:
+    """The danger has been gone long enough, and the hour at which its measure may be undone has come."""
+    if now < danger.ends and danger.below_runs < GONE_RUNS:
+        return False
+    return danger.undo_at is None or now >= danger.undo_at - UNDO_NOTICE
+
+
+def _stays_on(
+    danger: Danger, calls: Sequence[TreeCall], needed: Collection[tuple[str, str]], soon: bool, now: datetime
+) -> bool:
+    """
+    Whether what was done for a danger that is gone has to wait.
+
+    needed: trees and what of theirs another danger needs. soon: others will be told of soon.
+    A tree comes out once, when the last danger that it was put away for is over for good. Night covers come off at
+    their hour, in company or alone: under them the morning sun cooks leaves. All else waits for company, and for the
+    end that is in sight by now.
+    """
+    cover = is_night_cover(_done_for(danger))
+    longer = now < off_from(now) if cover else soon or _ends_later(danger, calls, now)
+    held = any((danger.tree, part) in needed for part in parts_of(_done_for(danger)))
+    return longer or held or _comes_again(danger, calls, now)
+
+
+def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str]) -> bool:
+    """Whether nothing has to be said when it is gone: unheard, refused, nothing to undo, or told to be left."""
+    if danger.spoken_at is None or (danger.answer == "skip" and not danger.in_force):
+        return True
+    if not _is_done(danger):
+        return False
+    parts = parts_of(_done_for(danger))
+    # What was poured or tied needs no undoing; what was told to stay in its winter place stays.
+    stays = danger.id in settled and parts == (known.stays(danger.tree, _done_for(danger)),)
+    return stays or all(part in ENDLESS for part in parts)
+
+
+def off_from(moment: datetime) -> datetime:
+    """The moment, or on a morning the hour from which night covers are called off. moment: in the site's zone."""
+    return max(moment, datetime.combine(moment.date(), COVERS_OFF, tzinfo=moment.tzinfo))
+
+
+def _ends_later(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> bool:
+    """Whether what is in force on the tree would by this run come off later only."""
+    ends = [call.undo_at for call in calls if call.tree == danger.tree and call.in_force and call.undo_at is not None]
+    return any(between(now, end) > UNDO_NOTICE for end in ends)
+
+
+def _comes_again(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> bool:
+    """Whether the tree meets a danger of the same kind again in the next nights."""
+    alike = next((kinds for kinds in ALIKE if danger.hazard in kinds), frozenset({danger.hazard}))
+    return any(
+        call.tree == danger.tree
+        and spell.hazard in alike
+        and spell.loss >= LEAST_LOSS
+        and between(now, spell.starts) < FOR_GOOD
+        for call in calls
+        for spell in call.spells
+    )
+
+
+def _since(danger: Danger, now: datetime) -> timedelta:
+    return timedelta(0) if danger.spoken_at is None else between(danger.spoken_at, now)
+
+
+def _done_for(danger: Danger) -> str:
+    """What was asked for and done."""
+    return danger.spoken_measure or danger.measure
+
+
+def _farewell(
+    kind: str, message: Message, dangers: Sequence[Danger], lines: Sequence[NoticeLine], now: datetime
+) -> Notice:
+    key = f"{kind}:" + ",".join(sorted(f"{danger.id}:{danger.revision}" for danger in dangers))
+    return made_notice(kind, "Minor", message, now, now + timedelta(hours=24), key, tuple(lines))
