@@ -1,5 +1,6 @@
 """Notices to the person through apprise: one service per channel, one call per message, no secret in any answer."""
 
+import logging
 import re
 import threading
 import time
@@ -11,11 +12,14 @@ import apprise
 from apprise import Apprise, AppriseAsset, AttachBase, NotifyBase, NotifyType, PersistentStoreMode
 from apprise.attachment.file import AttachFile
 
-from carewatch.delivery.port import Outcome, permanent, transient
+from carewatch.delivery.port import Attachment, Outcome, permanent, transient
 from carewatch.delivery.timing import SEND_LIMIT
 from carewatch.notify.answers import mentions_attachment, outcome_of
 from carewatch.notify.connections import ConnectionFilter, unwatch_connections, watch_connections
+from carewatch.notify.own_file import own_file
 from carewatch.notify.redaction import RedactingFilter, Redactor, guard_loggers, unguard_loggers
+
+LOG = logging.getLogger(__name__)
 
 # For addresses that set none (cto=, rto=). apprise's own 4 s report a slow self-hosted service as failed although it
 # took the message; estimate of what a small machine needs.
@@ -65,6 +69,7 @@ class _Loaded:
 
     apprise: Apprise = field(repr=False)
     slow_s: float
+    takes_files: bool
     lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
 
 
@@ -112,12 +117,15 @@ class AppriseSender:
         unwatch_connections(self._watching)
         unguard_loggers(self._redacting)
 
-    def send(self, channel_name: str, title: str, body: str, severity: str, attachment: str | None = None) -> Outcome:
+    def send(
+        self, channel_name: str, title: str, body: str, severity: str, attachment: Attachment | None = None
+    ) -> Outcome:
         """
         How one attempt on one channel ended; never raises.
 
         title, body: plain text. severity: of SEVERITIES; some services show it as a colour or a sign.
-        attachment: path of a file, or None. If the service refuses the message with it, the text goes alone.
+        attachment: on disk only while it is sent, where no other user can read it. Where the channel takes none or
+        refuses the message with it, or where it cannot be written, the text goes alone.
         """
         if channel_name in self.unusable:
             return permanent(str(self.unusable[channel_name]))
@@ -128,16 +136,28 @@ class AppriseSender:
         if not loaded.lock.acquire(timeout=self._timeout_s):
             return transient(f"channel {channel_name} is still busy with another message")
         try:
-            outcome, blamed = self._attempt(loaded, title, body, severity, attachment, deadline_s)
-            if attachment and not outcome.delivered and (blamed or outcome.ending == "permanent"):
-                outcome, _ = self._attempt(loaded, title, body, severity, None, deadline_s)
-            return outcome
+            if attachment is not None and loaded.takes_files:
+                outcome, blamed = self._with_file(loaded, title, body, severity, attachment, deadline_s)
+                if outcome.delivered or not (blamed or outcome.ending == "permanent"):
+                    return outcome
+            return self._attempt(loaded, title, body, severity, None, deadline_s)[0]
         finally:
             loaded.lock.release()
 
     def test_channels(self, title: str = TEST_TITLE, body: str = TEST_BODY) -> dict[str, Outcome]:
         """What each channel answered to a test message on the way that notices take, in the order of the channels."""
         return {name: self.send(name, title, body, "Minor") for name in self._names}
+
+    def _with_file(
+        self, loaded: _Loaded, title: str, body: str, severity: str, attachment: Attachment, deadline_s: float
+    ) -> tuple[Outcome, bool]:
+        """As `_attempt`; a file that cannot be made is to be blamed."""
+        try:
+            with own_file(attachment.name, attachment.content) as path:
+                return self._attempt(loaded, title, body, severity, str(path), deadline_s)
+        except OSError as error:
+            LOG.warning("The picture cannot be written (%s): the message goes without it.", error.strerror)
+            return transient("the attachment could not be written"), True
 
     def _attempt(
         self, loaded: _Loaded, title: str, body: str, severity: str, attachment: str | None, deadline_s: float
@@ -197,7 +217,8 @@ def _load(name: str, address: str, asset: AppriseAsset) -> _Loaded:
     # Tries are counted and spaced by the rules of sending, where a restart does not forget them.
     service.retry = 0
     _set_time_limits(service)
-    return _Loaded(loaded, min(service.socket_connect_timeout, service.socket_read_timeout))
+    slow_s = min(service.socket_connect_timeout, service.socket_read_timeout)
+    return _Loaded(loaded, slow_s, bool(service.attachment_support))
 
 
 def _set_time_limits(service: NotifyBase) -> None:

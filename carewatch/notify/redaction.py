@@ -49,9 +49,16 @@ class Redactor:
     """
 
     def __init__(self, secrets: Iterable[str]) -> None:
+        self._known: set[str] = set()
+        self._pattern: re.Pattern[str] | None = None
+        self.learn(secrets)
+
+    def learn(self, secrets: Iterable[str]) -> None:
+        """Hide these too; what was a secret once stays one."""
         forms = {form for secret in secrets for part in _parts(secret.strip()) for form in _forms(part)}
+        self._known |= {form for form in forms if len(form) >= SHORTEST}
         # The longest first: a whole address becomes one "***" and not a row of them.
-        ordered = sorted((form for form in forms if len(form) >= SHORTEST), key=lambda form: (-len(form), form))
+        ordered = sorted(self._known, key=lambda form: (-len(form), form))
         self._pattern = re.compile("|".join(map(re.escape, ordered)), re.IGNORECASE) if ordered else None
 
     def __repr__(self) -> str:
@@ -59,7 +66,8 @@ class Redactor:
 
     def text(self, text: str) -> str:
         """The text without any loaded secret."""
-        return self._pattern.sub(STARS, text) if self._pattern else text
+        pattern = self._pattern
+        return pattern.sub(STARS, text) if pattern else text
 
 
 class RedactingFilter(logging.Filter):

@@ -1,10 +1,7 @@
-"""What the grower said to the lines of notices, and the tokens of the links that say it without a password."""
+"""What the grower said to the lines of notices."""
 
-import re
-import secrets
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from hashlib import sha256
+from datetime import datetime
 from sqlite3 import Row
 
 from carewatch.alerts.danger import ANSWERS, Answer, NoticeLine
@@ -12,10 +9,7 @@ from carewatch.sqlite.database import Snapshot, Transaction
 from carewatch.sqlite.refused import StoreRefused
 from carewatch.sqlite.text_time import time_of, time_text, whole_second
 
-# A link stays good for what is answered after the night; later it would only be a key that lies about.
-TOKEN_OUTLIVES_NOTICE = timedelta(days=14)
 ANSWERS_TO_QUESTIONS = ("hang", "firm")
-_TOKEN = re.compile(r"[0-9a-f]{32}")
 
 
 @dataclass(frozen=True)
@@ -32,14 +26,6 @@ class Recorded:
     before: str
     late: bool
     line: NoticeLine
-
-
-@dataclass(frozen=True)
-class TokenOwner:
-    """What a token is good for: answering this notice, as it went out on this channel."""
-
-    notice: str
-    channel: str
 
 
 def record_answer(transaction: Transaction, answer: Answer, tree: str = "") -> Recorded:
@@ -98,40 +84,6 @@ def answers_since(snapshot: Snapshot, since: datetime) -> tuple[Answer, ...]:
     return tuple(_answer(row) for row in rows)
 
 
-def issue_token(transaction: Transaction, notice_id: str, channel: str) -> str:
-    """
-    A new secret of 128 bits, as 32 hex digits, for a link to this notice on this channel. Only its hash is stored.
-
-    Raises StoreRefused when there is no such notice, when the transaction ends at the latest.
-    """
-    token = secrets.token_hex(16)
-    transaction.execute(
-        "INSERT INTO answer_token (token_hash, notice, channel, issued_at) VALUES (?, ?, ?, ?)",
-        (_hash(token), notice_id, channel, time_text(transaction.now)),
-    )
-    return token
-
-
-def token_owner(snapshot: Snapshot, token: str) -> TokenOwner | None:
-    """What a token from a link is good for, or None when it is unknown, of another form, or too old."""
-    if not _TOKEN.fullmatch(token):
-        return None
-    row = snapshot.execute(
-        "SELECT notice, channel FROM answer_token JOIN notice ON notice.id = answer_token.notice "
-        "WHERE token_hash = ? AND useless_after >= ?",
-        (_hash(token), time_text(snapshot.now - TOKEN_OUTLIVES_NOTICE)),
-    ).fetchone()
-    return None if row is None else TokenOwner(row["notice"], row["channel"])
-
-
-def forget_tokens(transaction: Transaction) -> int:
-    """How many tokens were deleted because they are too old to be good for anything."""
-    return transaction.execute(
-        "DELETE FROM answer_token WHERE notice IN (SELECT id FROM notice WHERE useless_after < ?)",
-        (time_text(transaction.now - TOKEN_OUTLIVES_NOTICE),),
-    ).rowcount
-
-
 def _line(transaction: Transaction, answer: Answer, tree: str) -> tuple[int, NoticeLine]:
     rows = transaction.execute(
         "SELECT position, danger, tree, measure FROM notice_line WHERE notice = :notice "
@@ -146,10 +98,6 @@ def _line(transaction: Transaction, answer: Answer, tree: str) -> tuple[int, Not
         raise StoreRefused(f"notice {answer.notice} asks about several trees ({trees}): say which one")
     row = rows[0]
     return int(row["position"]), NoticeLine(row["danger"] or "", row["tree"], row["measure"])
-
-
-def _hash(token: str) -> str:
-    return sha256(token.encode()).hexdigest()
 
 
 def _answer(row: Row) -> Answer:

@@ -1,6 +1,7 @@
 """The care log in the database: entries are added, struck and superseded, never erased."""
 
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
@@ -227,7 +228,9 @@ def _double(entry: Entry, day: date, origin: str) -> StoreRefused:
     hint = " Give the time of day if it was done twice." if entry.work in NOTES else ""
     if entry.work in ("wire", "bend", "set-layer"):
         hint = " Name the branch of each if it was done to several (--branch)."
-    return StoreRefused(f"{entry.work} of {entry.tree} on {day} is in the care log already ({origin}).{hint}")
+    number = re.fullmatch(r"entry (\d+) of the database", origin)
+    remedy = f" To correct it: `carewatch log {entry.tree} amend {number[1]}`." if number else " Correct it there."
+    return StoreRefused(f"{entry.work} of {entry.tree} on {day} is in the care log already ({origin}).{hint}{remedy}")
 
 
 def _origin(number: int) -> str:

@@ -13,6 +13,7 @@ from carewatch.sqlite.care_log import log_version
 from carewatch.sqlite.database import Snapshot, Transaction, Value
 from carewatch.sqlite.facts import Fact, all_facts, put_facts
 from carewatch.sqlite.outbox import queue
+from carewatch.sqlite.questions import questions_asked
 from carewatch.sqlite.refused import LogMoved, StoreRefused
 from carewatch.sqlite.text_time import optional_text, optional_time, time_of, time_text
 
@@ -25,6 +26,7 @@ class Standing:
     dangers: all that are not over, by first sight. notices: those of the time that was asked for, oldest first.
     answers: those that stand, to notices of that time, in the order in which they were given.
     facts: times as text. log_version: as by `care_log.log_version`.
+    questions: every tree that was ever asked about and when (UTC), oldest first.
     """
 
     dangers: tuple[Danger, ...]
@@ -32,6 +34,7 @@ class Standing:
     answers: tuple[Answer, ...]
     facts: Mapping[str, str]
     log_version: int
+    questions: tuple[tuple[str, datetime], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,7 @@ def standing(snapshot: Snapshot, since: datetime) -> Standing:
         answers=answers_since(snapshot, since),
         facts=all_facts(snapshot),
         log_version=log_version(snapshot),
+        questions=questions_asked(snapshot),
     )
 
 
