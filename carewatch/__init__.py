@@ -19,6 +19,7 @@ argument everywhere.
     delivery     the rules of sending, without any technology of it
     verify       were forecasts and warnings right here
     assess       the whole chain in one function
+    outcome      what was found, in plain values for words, plans and pictures
     whatif       is a work right now, and which coming day is kindest to it
 
 Edges are named by the technology they touch. They import pure parts and never each other; only daemon and cli, which

@@ -6,39 +6,39 @@ history -> condition -> microclimate -> exposure -> limits -> spells -> measures
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.alerts.call import SpellFacts, TreeCall
 from carewatch.care.garden import Garden
 from carewatch.care.works import WorkEffect
 from carewatch.condition.now import Condition, conditions, oldest_work
 from carewatch.exposure.columns import Columns, Traits, traits_of
+from carewatch.exposure.kept import Checkpoint
 from carewatch.exposure.march import RootState
-from carewatch.exposure.run import Exposure, Whole, expose
+from carewatch.exposure.run import Exposure, Whole
+from carewatch.exposure.settle import Stretch, WaterNumbers, microclimate_of, settle, split_at_midnight
 from carewatch.forecast.history import DailyHistory, daily_history, season_ground_c
 from carewatch.forecast.spinup import spin_up
-from carewatch.forecast.weather import Array, Hours, Times, Weather
+from carewatch.forecast.weather import Array, Hours, Weather
+from carewatch.hazard.course import Band, worst_band
 from carewatch.hazard.spells import Spell, spells_of
 from carewatch.limits.blocks import Grounds, run_blocks, run_whole
 from carewatch.limits.doses import HazardNumbers
-from carewatch.limits.judge import HAZARDS, Judgement
+from carewatch.limits.judge import HAZARDS, RESTS_ON, Judgement
 from carewatch.limits.tolerance import tolerances
 from carewatch.measures.apply import with_opened
-from carewatch.measures.bench import Bench, try_measures
+from carewatch.measures.bench import try_measures
 from carewatch.measures.catalogue import Measure
 from carewatch.measures.choice import Option
 from carewatch.measures.in_force import columns_in_force, naive_utc, noons_before, sun_habit_kwh
+from carewatch.measures.sharing import Displaced
 from carewatch.measures.timing import Clock, clock_of, local_times
-from carewatch.physics.sun import sun_of_hours
-from carewatch.place.light import canopy_leaf, clear_direct_kwh
-from carewatch.place.microclimate import Microclimate, MicroclimateState, microclimate, spread_state, start_state
+from carewatch.measures.trials import Bench, nearly_cold
+from carewatch.place.light import clear_direct_kwh
+from carewatch.place.microclimate import Microclimate, MicroclimateState, spread_state
 from carewatch.place.spot import Place
-
-# The variable whose horizon ends what can be said of a hazard; the others rest on air temperature, which has no gaps.
-RESTS_ON = {"wind": "gust_10m_ms", "soak": "rain_mm"}
 
 
 @dataclass(frozen=True)
@@ -58,6 +58,9 @@ class TreeOutlook:
     condition: as it is now; spells: earliest first; options: measures as simulated, best first; against: measures that
     cannot be taken and why. standing_loss: expected if nothing is done. [0-1]
     act_by: UTC, when the work must begin, None without a spell; undo_at: UTC, None while no end is in sight.
+    band: course of the costliest spell's hazard, None without a spell.
+    factor: how many times its cost a measure had to gain; displaced: what others got in its stead, or None; weighed:
+    the chosen option, or what was found too little.
     """
 
     condition: Condition
@@ -67,6 +70,10 @@ class TreeOutlook:
     standing_loss: float
     act_by: np.datetime64 | None
     undo_at: np.datetime64 | None
+    band: Band | None = None
+    factor: float = 1.0
+    displaced: Displaced | None = None
+    weighed: Option | None = None
 
     @property
     def chosen(self) -> Option | None:
@@ -91,6 +98,7 @@ class Assessment:
 
     trees: in the garden's order. detail: every number of the one tree that was asked for, or None.
     horizon: per hazard, hours ahead that are known. assumed: what had to be assumed about the past, as sentences.
+    checkpoint: of the past, for the next judgement.
     """
 
     garden: Garden
@@ -103,6 +111,7 @@ class Assessment:
     horizon: Mapping[str, int]
     measures: Mapping[str, Measure]
     assumed: tuple[str, ...]
+    checkpoint: Checkpoint
 
 
 @dataclass(frozen=True)
@@ -114,7 +123,7 @@ class Begun:
     season_c: ground below half a metre. [°C] ground: floors and enclosures; roots: root balls and pots; one member.
     offered_kwh: direct sun that each place offers on a clear day, (place,); habit_kwh: that each tree is used to,
     (tree,). [kWh m⁻² d⁻¹]
-    assumed: what had to be assumed about the past, as sentences.
+    assumed: what had to be assumed about the past, as sentences. checkpoint: of it, for the next time.
     """
 
     history: DailyHistory
@@ -127,6 +136,7 @@ class Begun:
     offered_kwh: Array
     habit_kwh: Array
     assumed: tuple[str, ...]
+    checkpoint: Checkpoint
 
 
 def assess(
@@ -136,6 +146,7 @@ def assess(
     now: datetime,
     detail_of: str | None = None,
     told: Mapping[str, str] | None = None,
+    kept: Checkpoint | None = None,
 ) -> Assessment:
     """
     Judge every tree of a garden.
@@ -143,11 +154,12 @@ def assess(
     weather: complete, as known at `now` (with a time zone); numbers: the tables.
     detail_of: id of a tree whose hourly numbers are wanted as well.
     told: per tree, the measure that the grower was asked for and has not refused; it stands unless another is better.
+    kept: checkpoint of an earlier judgement, which saves time and changes nothing.
     """
     site, hazards, ahead = garden.site, numbers.hazards, weather.ahead
     zone = ZoneInfo(site.time_zone)
     clock = clock_of(ahead.times, naive_utc(now), zone, site.latitude, site.longitude)
-    begun = begin(garden, weather, numbers, now)
+    begun = begin(garden, weather, numbers, now, kept)
     states, traits, places, offered = begun.states, begun.traits, begun.places, begun.offered_kwh
 
     # From now on every member goes its own way.
@@ -155,16 +167,21 @@ def assess(
     micro, _ = places_microclimate(garden, places, ahead, ground, begun.season_c)
     standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now, False)
     limits = tolerances(states, begun.habit_kwh, hazards, now.astimezone(zone).date(), site.latitude)
-    horizon = {name: weather.known_until[RESTS_ON.get(name, "air_temp_c")] for name in HAZARDS}
+    horizon = {name: weather.known_until[RESTS_ON[name]] for name in HAZARDS}
     grounds = Grounds(ahead.times, clock.local, micro, places, traits, limits, begun.roots, hazards)
     losses = np.empty((ahead.members, len(states)))
+    near = np.zeros((ahead.times.size, len(states)), dtype=np.bool_)
     spells: list[tuple[Spell, ...]] = []
+    bands: list[Band | None] = []
 
     def read(start: int, _felt: Exposure, judged: Judgement) -> None:
         total = judged.total()
         losses[:, start : start + total.shape[1]] = total
-        columns = range(total.shape[1])
-        spells.extend(spells_of(judged, column, ahead.times, horizon, ahead.members) for column in columns)
+        near[:, start : start + total.shape[1]] = nearly_cold(judged)
+        for column in range(total.shape[1]):
+            found = spells_of(judged, column, ahead.times, horizon, ahead.members)
+            spells.append(found)
+            bands.append(worst_band(judged, column, found))
 
     run_blocks(grounds, standing, read)
     calls = try_measures(
@@ -179,13 +196,26 @@ def assess(
             standing=standing,
             losses=losses,
             spells=tuple(spells),
+            near=near,
             told=told or {},
             direct_kwh={place.id: float(value) for place, value in zip(places, offered, strict=True)},
         )
     )
     trees = tuple(
-        TreeOutlook(state, found, call.options, call.against, float(lost), call.act_by, call.undo_at)
-        for state, found, call, lost in zip(states, spells, calls, losses.mean(axis=0), strict=True)
+        TreeOutlook(
+            condition=state,
+            spells=found,
+            options=call.options,
+            against=call.against,
+            standing_loss=float(lost),
+            act_by=call.act_by,
+            undo_at=call.undo_at,
+            band=band,
+            factor=call.factor,
+            displaced=call.displaced,
+            weighed=call.weighed,
+        )
+        for state, found, call, lost, band in zip(states, spells, calls, losses.mean(axis=0), bands, strict=True)
     )
     return Assessment(
         garden=garden,
@@ -198,31 +228,44 @@ def assess(
         horizon=horizon,
         measures=numbers.measures,
         assumed=begun.assumed,
+        checkpoint=begun.checkpoint,
     )
 
 
-def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) -> Begun:
+def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kept: Checkpoint | None = None) -> Begun:
     """
     What the past has made of a garden.
 
-    weather: complete, as known at `now` (with a time zone); numbers: the tables.
+    weather: complete, as known at `now` (with a time zone); numbers: the tables; kept: as for assess.
     """
     site, hazards = garden.site, numbers.hazards
     zone = ZoneInfo(site.time_zone)
-    today = now.astimezone(zone).date()
-    history = daily_history(
-        weather.past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m, weather.days
-    )
-    states = conditions(garden, numbers.works, hazards.gust_intact_ms, history, now)
-    traits = traits_of(states)
+    history, states = _lived(garden, weather, numbers, now.astimezone(zone).date(), now)
     places = with_opened(tuple(garden.places.values()))
+    traits, season = traits_of(states), season_ground_c(history)
 
-    # Floors, root balls and pots settle on the past, in one member, under what was really in force.
+    # Floors, root balls and pots settle on the past, in one member, under what was really in force: up to the last
+    # midnight as the trees were then, which is the same at every hour of the day, and since then as they are now.
     lead = spin_up(weather)
-    local = local_times(lead.hours.times, zone)
-    season = season_ground_c(history)
-    micro, ground = places_microclimate(garden, places, lead.hours, start_state(places, lead.hours, season), season)
-    before = columns_in_force(garden, states, places, numbers.measures, lead.hours.times, local, now)
+    until, since = split_at_midnight(lead.hours)
+    midnight = until.times[-1].astype(datetime).replace(tzinfo=UTC)
+    evening = midnight.astimezone(zone)
+    earlier, were = _lived(garden, weather, numbers, evening.date() - timedelta(days=1), evening)
+
+    def stretch(hours: Hours, conditions: tuple[Condition, ...], traits: Traits, season_c: float) -> Stretch:
+        local = local_times(hours.times, zone)
+        known = min(now, midnight) if hours is until else now
+        columns = columns_in_force(garden, conditions, places, numbers.measures, hours.times, local, known)
+        return Stretch(hours, local, columns, traits, season_c)
+
+    settled, checkpoint = settle(
+        stretch(until, were, traits_of(were), season_ground_c(earlier)),
+        stretch(since, states, traits, season),
+        site,
+        places,
+        WaterNumbers(hazards.supply_cap_mmol, hazards.uptake_c, hazards.soak_q10),
+        kept,
+    )
     offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"))
     return Begun(
         history=history,
@@ -230,12 +273,23 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime) -> 
         traits=traits,
         places=places,
         season_c=season,
-        ground=ground,
-        roots=_settled(lead.hours.times, local, micro, places, before, traits, hazards),
+        ground=settled.ground,
+        roots=settled.roots,
         offered_kwh=offered,
         habit_kwh=sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone)),
         assumed=_assumptions(history, lead.assumed),
+        checkpoint=checkpoint,
     )
+
+
+def _lived(
+    garden: Garden, weather: Weather, numbers: Numbers, last: date, now: datetime
+) -> tuple[DailyHistory, tuple[Condition, ...]]:
+    """Days up to the last one, and every tree as it was then by what the log had at that time."""
+    site = garden.site
+    first = oldest_work([entry for entry in garden.log if entry.at <= now], last)
+    history = daily_history(weather.past, first, last, site.latitude, site.elevation_m, weather.days)
+    return history, conditions(garden, numbers.works, numbers.hazards.gust_intact_ms, history, now)
 
 
 def _detail(grounds: Grounds, standing: Columns, states: tuple[Condition, ...], detail_of: str | None) -> Detail | None:
@@ -270,110 +324,4 @@ def places_microclimate(
 
     state: at the first hour; season_c: temperature of the ground below half a metre. [°C]
     """
-    site = garden.site
-    sun = sun_of_hours(hours.times, site.latitude, site.longitude, site.elevation_m)
-    leaf = canopy_leaf(hours.times, site.latitude, site.elevation_m)
-    return microclimate(hours, sun, site, places, leaf, state, season_c)
-
-
-def _settled(
-    times: Times,
-    local: Times,
-    micro: Microclimate,
-    places: tuple[Place, ...],
-    columns: Columns,
-    traits: Traits,
-    hazards: HazardNumbers,
-) -> RootState:
-    """State of root balls, pots and leaves after the past hours."""
-    _, roots = expose(
-        times,
-        local,
-        micro,
-        places,
-        columns,
-        traits,
-        hazards.supply_cap_mmol,
-        hazards.uptake_c,
-        hazards.soak_q10,
-        None,
-    )
-    return roots
-
-
-def calls(assessment: Assessment) -> tuple[TreeCall, ...]:
-    """Every tree in danger in plain values, in the garden's order, whether or not a measure is worth taking."""
-    zone = ZoneInfo(assessment.garden.site.time_zone)
-    return tuple(_call(tree, assessment, zone) for tree in assessment.trees if tree.spells)
-
-
-def moment_of(stamp: np.datetime64, zone: ZoneInfo) -> datetime:
-    """A UTC stamp as a moment in a time zone."""
-    return datetime.fromtimestamp(int(stamp.astype("datetime64[s]").astype(np.int64)), UTC).astimezone(zone)
-
-
-def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall:
-    chosen = tree.chosen
-    name = chosen.name if chosen else ""
-    measures = assessment.measures
-    row = measures[name.partition(":")[0]] if name else None
-    rejected = next(
-        (
-            option
-            for option in tree.options
-            if not option.chosen and option.telling and _family(option.name) != _family(name)
-        ),
-        None,
-    )
-    act_by = tree.act_by if tree.act_by is not None else assessment.clock.now
-    return TreeCall(
-        tree=tree.condition.tree.id,
-        place=tree.condition.place,
-        layer=tree.condition.layer,
-        spells=tuple(_facts(tree, spell, zone) for spell in tree.spells),
-        measure=name,
-        in_force=name in tree.condition.begun,
-        why=chosen.why if chosen else "",
-        standing_loss=tree.standing_loss,
-        loss_with=chosen.loss if chosen else tree.standing_loss,
-        minutes=chosen.minutes if chosen else 0.0,
-        act_by=moment_of(act_by, zone),
-        undo_at=None if tree.undo_at is None else moment_of(tree.undo_at, zone),
-        harm=row.harm if row else "",
-        caution=row.caution if row else "",
-        rejected=rejected.name if rejected else "",
-        rejected_why=rejected.why if rejected else "",
-    )
-
-
-def _family(name: str) -> str:
-    """Measures of one family are told apart in the list, not in a message: all fleece, all moves."""
-    return name.partition(":")[0].partition("-")[0]
-
-
-def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo) -> SpellFacts:
-    return SpellFacts(
-        hazard=spell.hazard,
-        organ=organ_of(spell.hazard, tree.condition.in_leaf),
-        starts=moment_of(spell.starts, zone),
-        ends=moment_of(spell.ends, zone),
-        peak_at=moment_of(spell.peak_at, zone),
-        peak=spell.peak,
-        limit=spell.limit,
-        unit=spell.unit,
-        probability=spell.probability,
-        damage=spell.damage,
-        loss=spell.loss,
-        loss_if=spell.loss_if,
-        severity=spell.severity,
-        certainty=spell.certainty,
-    )
-
-
-def organ_of(hazard: str, in_leaf: bool) -> str:
-    """The organ that a hazard hurts first."""
-    if hazard in ("root-freeze", "root-heat", "soak"):
-        return "roots"
-    if hazard == "wind":
-        return "tree"
-    return "leaves" if in_leaf else "buds"
+    return microclimate_of(garden.site, places, hours, state, season_c)

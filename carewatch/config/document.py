@@ -1,5 +1,6 @@
 """config.toml and garden.toml as one document that still knows where each of its keys stands."""
 
+import hashlib
 import re
 import tomllib
 from collections.abc import Mapping
@@ -24,11 +25,12 @@ HOW_TO_START = "a TOML file; `carewatch config new` writes one to begin with"
 
 @dataclass(frozen=True)
 class Source:
-    """One TOML file: its content, and the line of every key in it."""
+    """One TOML file: its content, the line of every key in it, and the hash of its bytes ("" for none)."""
 
     path: Path
     content: dict[str, Any]
     lines: Mapping[Location, int]
+    digest: str = ""
 
 
 @dataclass(frozen=True)
@@ -111,7 +113,8 @@ def read_source(path: Path) -> Source:
 
     Raises ConfigErrors with one problem when it is missing, cannot be read, or is no TOML.
     """
-    data = _bytes_of(path).removeprefix(BYTE_ORDER_MARK)
+    found = _bytes_of(path)
+    data = found.removeprefix(BYTE_ORDER_MARK)
     reason: str = ""
     line: int | None = None
     text = ""
@@ -129,7 +132,12 @@ def read_source(path: Path) -> Source:
         reason, line = _syntax_error(str(error), text)
     if reason:
         raise ConfigErrors([_unread(path, reason, "TOML", line)])
-    return Source(path, content, lines_of(text))
+    return Source(path, content, lines_of(text), digest_of(found))
+
+
+def digest_of(content: bytes) -> str:
+    """What tells one content of a file from another: 32 hex digits."""
+    return hashlib.sha256(content).hexdigest()[:32]
 
 
 def _bytes_of(path: Path) -> bytes:

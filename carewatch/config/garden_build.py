@@ -87,7 +87,7 @@ def _place(given: PlaceSettings, tables: Tables) -> Place:
 def _tree(given: TreeSettings, tables: Tables) -> Tree:
     return Tree(
         id=given.id,
-        species=tables.species_for(given.species),
+        species=tables.species_for(given.species, given.kind),
         place=given.place,
         worth=given.worth,
         fixed=given.fixed,

@@ -21,7 +21,9 @@ MOVE = "move:"
 WATERING = ("daily", "twice-daily", "every-2-days", "every-3-days", "rain-only")
 # Works of which a share is the measure, and whether the share must be given.
 REMOVED_NEEDED = ("root-prune", "defoliate", "hard-prune")
-REMOVED_ALLOWED = (*REMOVED_NEEDED, "repot", "lift", "sever-layer", "cut-off")
+REMOVED_ALLOWED = (*REMOVED_NEEDED, "repot", "lift", "sever-layer", "cut-off", "observe")
+# Observations that may come with the share of the leaves that they are about.
+SHARE_SEEN = ("scorch",)
 # Notes about a task of the long clock name it where others name their measure.
 OF_A_TASK = ("checked", "put-off")
 WITH_MEASURE = ("begin", "end", *OF_A_TASK)
@@ -99,15 +101,24 @@ def _some_places(info: ValidationInfo) -> bool:
 
 
 def _species(name: str, info: ValidationInfo) -> str:
-    if isinstance(info.context, Known):
+    # With a kind that was refused nothing can be said of the species.
+    if isinstance(info.context, Known) and "kind" in info.data:
         nearest: tuple[str, ...] | None = None
         try:
-            info.context.tables.species_for(name)
+            info.context.tables.species_for(name, info.data.get("kind"))
         except UnknownName as unknown:
             nearest = tuple(unknown.nearest)
         if nearest is not None:
-            raise refused("is not a known species", nearest=nearest)
+            kinds = one_of(info.context.tables.class_rows)
+            accepted = (
+                f"the botanical name of a species or genus that carewatch knows, or any with the key kind, {kinds}"
+            )
+            raise refused("is not a known species", accepted, nearest)
     return name
+
+
+def _kind_of_tree(name: str, info: ValidationInfo) -> str:
+    return _checked(name, info, lambda known: known.tables.class_rows, "kind of tree")
 
 
 def _measure(name: str, info: ValidationInfo) -> str:
@@ -313,6 +324,9 @@ class WorkSettings(Section):
             raise refused("is missing")
         if value is not None and work is not None and work not in owners:
             raise refused(f"has no meaning with {work}", f"only with {' or '.join(owners)}")
+        shared = info.field_name == "seen" and info.data.get("removed") is not None
+        if shared and value is not None and value not in SHARE_SEEN:
+            raise refused("has no share (removed) of leaves", f"a share only with {' or '.join(SHARE_SEEN)}")
         return value
 
 
@@ -325,6 +339,10 @@ class TreeSettings(Section):
     """[[tree]]: one tree and its pot."""
 
     id: Identifier = Field(description="1 to 40 of the signs a-z, 0-9 and -")
+    # Before the species, which is looked up with it.
+    kind: Annotated[str, AfterValidator(_kind_of_tree)] | None = Field(
+        None, description="a kind of tree, whose numbers serve where the species and its genus are not known"
+    )
     species: Annotated[Text, AfterValidator(_species)] = Field(
         description='the botanical name of a species or genus that carewatch knows, such as "Acer palmatum"'
     )

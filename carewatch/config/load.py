@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic import SecretStr, ValidationError
 
 from carewatch.care.garden import Garden
 from carewatch.config.advice import readable_secrets, warnings_for
@@ -36,6 +36,7 @@ class Loaded:
     warnings: what was accepted and is probably not meant.
     garden_file: to which commands and forms add; it need not exist yet.
     weather_file: the recorded forecast, or None.
+    digests: of the two files, the hash of the bytes that were read, "" where there was no file.
     """
 
     settings: Settings
@@ -45,6 +46,19 @@ class Loaded:
     garden_file: Path
     database_file: Path
     weather_file: Path | None
+    digests: Mapping[Path, str]
+
+    def secrets(self) -> dict[str, SecretStr | None]:
+        """Every secret as it is given, by what it is for; `secrets.resolve_secret` reads it."""
+        settings = self.settings
+        return {
+            "weather.api_key": settings.weather.api_key,
+            "notices.heartbeat_url": settings.notices.heartbeat_url,
+            "page.password": settings.page.password,
+            "page.token": settings.page.token,
+            "page.calendar_token": settings.page.calendar_token,
+            **{f"channel {channel.name}": channel.url for channel in settings.notices.channel},
+        }
 
 
 def find_config(explicit: str | None, environ: Mapping[str, str]) -> Path:
@@ -80,7 +94,8 @@ def load(path: Path, environ: Mapping[str, str], now: datetime, tables: Tables) 
     _refuse_newer(config)
     overridden, overrides, problems, warnings = override(config.content, environ)
     garden_file = _garden_file(overridden, folder)
-    document, misplaced = merge(config, _garden_source(garden_file), overridden, overrides)
+    added = _garden_source(garden_file)
+    document, misplaced = merge(config, added, overridden, overrides)
     problems += [*misplaced, *doubles(document), *_missing_recording(document, folder)]
     settings = _validated(document, now, tables, problems)
     if settings is None or problems:
@@ -99,6 +114,7 @@ def load(path: Path, environ: Mapping[str, str], now: datetime, tables: Tables) 
         garden_file=garden_file,
         database_file=_path(settings.storage.path, folder),
         weather_file=None if recording is None else _path(recording, folder),
+        digests={path: config.digest, garden_file: added.digest if added else ""},
     )
 
 

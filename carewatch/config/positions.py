@@ -2,6 +2,8 @@
 
 import tomllib
 from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
 
 # A path into the parsed document, as pydantic gives it: ("tree", 2, "work", 0, "on").
 Location = tuple[str | int, ...]
@@ -10,7 +12,9 @@ _BARE_END = frozenset(" \t\r\n=.]#,}")
 _SCALAR_END = frozenset(",]}#\r\n")
 
 
-def lines_of(source: str) -> dict[Location, int]:
+# The same files are read again and again by a service, and by one command more than once.
+@lru_cache(maxsize=4)
+def lines_of(source: str) -> Mapping[Location, int]:
     """
     The line of every table, key and list item of `source`. [1-based]
 
@@ -18,7 +22,7 @@ def lines_of(source: str) -> dict[Location, int]:
     """
     scanner = _Scanner(source)
     scanner.scan()
-    return scanner.lines
+    return MappingProxyType(scanner.lines)
 
 
 def line_of(lines: Mapping[Location, int], location: Location) -> int | None:

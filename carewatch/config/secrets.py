@@ -42,6 +42,22 @@ def resolve_secret(given: SecretStr | None, environ: Mapping[str, str], folder: 
     return given
 
 
+def secret_file(given: SecretStr | None, environ: Mapping[str, str], folder: Path) -> Path | None:
+    """The file that holds the secret, or None when it stands elsewhere. Arguments as for `resolve_secret`."""
+    value = "" if given is None else given.get_secret_value()
+    if not value.startswith("file:"):
+        return None
+    return _file(value.removeprefix("file:").strip(), environ, folder)
+
+
+def _file(path: str, environ: Mapping[str, str], folder: Path) -> Path | None:
+    """The file that PATH means; None for a credential where the service manager hands over none."""
+    if not path.startswith(CREDENTIALS):
+        return folder / Path(path).expanduser()
+    credentials = environ.get("CREDENTIALS_DIRECTORY")
+    return Path(credentials) / path.removeprefix(CREDENTIALS) if credentials else None
+
+
 def _from_environment(name: str, environ: Mapping[str, str]) -> SecretStr:
     if not _VARIABLE.fullmatch(name):
         raise SecretMissing('after "env:" the name of an environment variable must stand')
@@ -51,12 +67,9 @@ def _from_environment(name: str, environ: Mapping[str, str]) -> SecretStr:
 
 
 def _from_file(path: str, environ: Mapping[str, str], folder: Path) -> SecretStr:
-    if path.startswith(CREDENTIALS):
-        credentials = environ.get("CREDENTIALS_DIRECTORY")
-        if not credentials:
-            raise SecretMissing("$CREDENTIALS_DIRECTORY is not set: the service manager hands over no credentials")
-        path = str(Path(credentials) / path.removeprefix(CREDENTIALS))
-    file = folder / Path(path).expanduser()
+    file = _file(path, environ, folder)
+    if file is None:
+        raise SecretMissing("$CREDENTIALS_DIRECTORY is not set: the service manager hands over no credentials")
     reason = ""
     text = ""
     try:

@@ -7,17 +7,18 @@ from dataclasses import dataclass, field, fields, replace
 from difflib import SequenceMatcher, get_close_matches
 from functools import cache
 from importlib.resources import files
+from math import inf
 from typing import Any
 
 from carewatch.care.species import Species
 from carewatch.care.tree import Substrate
+from carewatch.care.work_rules import Bound, DayRule, SeasonRule, StackingRule, Vigour, Window, WorkRules
 from carewatch.care.works import WorkEffect
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.limits.doses import HazardNumbers
 from carewatch.measures.catalogue import Measure
 from carewatch.place.spot import Place
 from carewatch.tasks.numbers import KindRule, TaskNumbers
-from carewatch.whatif.rules import Bound, DayRule, SeasonRule, StackingRule, Vigour, Window, WorkRules
 
 Row = dict[str, Any]
 
@@ -30,6 +31,7 @@ SPECIES_GROUPS: Mapping[str, Mapping[str, str]] = {
         "base_c": "root_base_c",
     },
     "heat": {"leaf_4h_c": "leaf_heat_4h_c"},
+    "chill": {"below_10_kh": "chill_kh"},
     "sun": {"intact_kwh": "sun_kwh", "step_kwh": "sun_step_kwh"},
     "leaf": {"width_cm": "leaf_width_cm"},
     "drying": {
@@ -58,6 +60,8 @@ SPECIES_GROUPS: Mapping[str, Mapping[str, str]] = {
 # Stages of deciduous trees whose limits are those of another stage unless a row says otherwise: a colouring leaf
 # freezes like a mature one, and a tree stripped in season stands on swelling second buds.
 STAGE_LIKE = {"colouring": "mature-leaf", "leafless": "bud-swell"}
+# What holds for kinds without a group: most bear cold above zero.
+WITHOUT: Row = {"chill": (inf, inf)}
 # What may stand between genus and epithet, or in place of an epithet.
 RANK_WORDS = frozenset({"×", "x", "sp", "sp.", "spp", "spp."})
 CULTIVAR = re.compile(r"""(['"‘“`])[^'"’”`]*['"’”`]?""")
@@ -109,18 +113,20 @@ class Tables:
     work_rules: WorkRules
     species_rows: Mapping[str, Species] = field(repr=False)
     genus_rows: Mapping[str, Species] = field(repr=False)
+    class_rows: Mapping[str, Species] = field(repr=False)
     common_names: Mapping[str, str] = field(repr=False)
 
     def known_species(self) -> tuple[str, ...]:
         """Names that `species_for` accepts as they are: the species in the tables, then the genera."""
         return (*sorted(self.species_rows), *sorted(self.genus_rows))
 
-    def species_for(self, name: str) -> Species:
+    def species_for(self, name: str, kind: str | None = None) -> Species:
         """
         The row for a botanical name, with what was asked for and how it was found.
 
         name: genus or genus and epithet in any case, with or without a cultivar in quotes. An epithet without a row of
         its own takes its genus, unless it is nearly one of that genus's epithets: then it is a slip of the pen.
+        kind: of `class_rows`, that serves where the genus is not known; it says nothing where it is.
 
         Raises UnknownName with the nearest names.
         """
@@ -130,6 +136,8 @@ class Tables:
         if asked in self.species_rows:
             return replace(self.species_rows[asked], asked_for=name)
         if genus not in self.genus_rows:
+            if kind is not None and kind in self.class_rows and genus:
+                return replace(self.class_rows[kind], asked_for=name)
             raise UnknownName(name, self._nearest(" ".join(words)))
         if len(words) > 1:
             slips = [
@@ -161,22 +169,24 @@ def load_tables() -> Tables:
     species = _read("species.toml")
     pots = _read("pots.toml")
     places = _read("places.toml")
-    hazards = _read("hazards.toml")
+    hazard_numbers = _hazards(_read("hazards.toml"))
+    work_rules = _work_rules(_read("seasons.toml"))
     colours = dict(pots["colour"])
     colours.pop("source")
     return Tables(
-        work_rules=_work_rules(_read("seasons.toml")),
+        work_rules=work_rules,
         works=_works(_read("works.toml")),
         measures=_measures(_read("measures.toml")),
         substrates={name: Substrate(name=name, **row) for name, row in _read("substrates.toml").items()},
-        hazards=_hazards(hazards),
+        hazards=hazard_numbers,
         place_kinds={kind: _place(kind, row) for kind, row in places.items()},
         pot_materials={name: PotMaterial(**row) for name, row in pots["material"].items()},
         pot_colours=colours,
         forecast_errors=ForecastErrors(**{key: _frozen(value) for key, value in _read("forecast.toml").items()}),
-        tasks=_tasks(_read("tasks.toml")),
+        tasks=_tasks(_read("tasks.toml"), work_rules, hazard_numbers),
         species_rows={name: _species("species", _rows_from_species(name, species)) for name in species["species"]},
         genus_rows=_genera(species),
+        class_rows={name: _species("class", [(name, row)]) for name, row in species["class"].items()},
         common_names={name.casefold(): botanical for name, botanical in species["common"].items()},
     )
 
@@ -269,15 +279,15 @@ def _work_rules(table: Row) -> WorkRules:
     )
 
 
-def _tasks(table: Row) -> TaskNumbers:
-    """The numbers of the long clock: rows are flattened, their sources kept by row."""
-    rules = {kind: KindRule(**_complete(row, _optional(KindRule))) for kind, row in table["kindest"].items()}
+def _tasks(table: Row, rules: WorkRules, hazards: HazardNumbers) -> TaskNumbers:
+    """The numbers of the long clock: rows are flattened, their sources kept by row; beside them those they rest on."""
+    kindest = {kind: KindRule(**_complete(row, _optional(KindRule))) for kind, row in table["kindest"].items()}
     rows = {name: row for name, row in table.items() if name != "kindest"}
     values: Row = {}
     for row in rows.values():
         values |= {key: _frozen(value) for key, value in row.items() if key != "source"}
-    values["around_leaf_out_days"] = {kind: _frozen(days) for kind, days in values["around_leaf_out_days"].items()}
-    return TaskNumbers(kindest=rules, sources={name: row["source"] for name, row in rows.items()}, **values)
+    sources = {name: row["source"] for name, row in rows.items()}
+    return TaskNumbers(kindest=kindest, sources=sources, rules=rules, hazards=hazards, **values)
 
 
 def _genera(table: Row) -> dict[str, Species]:
@@ -307,13 +317,20 @@ def _rows_from_species(name: str, table: Row) -> list[tuple[str, Row]]:
 
 def _species(found_by: str, chain: list[tuple[str, Row]]) -> Species:
     """A species, genus or class from its own row and those above it."""
-    grouped = {group: _inherited(group, [row for _, row in chain]) for group in ("frost", *SPECIES_GROUPS)}
+    rows = [row for _, row in chain]
+    grouped = {
+        group: _inherited(group, rows)
+        for group in ("frost", *SPECIES_GROUPS)
+        if group not in WITHOUT or any(group in row for row in rows)
+    }
     kind = chain[-1][1]
     frost = {stage: _frozen(doses) for stage, doses in grouped["frost"].items() if stage != "source"}
     if not kind["evergreen"]:
         frost = {stage: frost[like] for stage, like in STAGE_LIKE.items()} | frost
     values = {
-        target: _frozen(grouped[group][key]) for group, keys in SPECIES_GROUPS.items() for key, target in keys.items()
+        target: _frozen(grouped[group][key]) if group in grouped else WITHOUT[group]
+        for group, keys in SPECIES_GROUPS.items()
+        for key, target in keys.items()
     }
     return Species(
         name=chain[0][0],

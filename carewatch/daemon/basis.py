@@ -17,7 +17,7 @@ def with_source(planned: Plan, said: str) -> Plan:
     notices = tuple(
         replace(notice, body=f"{body}\n{said}") for notice, body in zip(planned.notices, bodies, strict=True)
     )
-    return Plan(planned.dangers, notices)
+    return replace(planned, notices=notices)
 
 
 def summary_text(judged: Judged, summary: Summary) -> str:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from carewatch.alerts.danger import Notice
-from carewatch.alerts.plan import identity
-from carewatch.alerts.wording import Message, blind_message, sees_again_message
+from carewatch.alerts.messages import blind_message, sees_again_message
+from carewatch.alerts.notices import identity
+from carewatch.alerts.wording import Message
 from carewatch.daemon.state import BLIND_SINCE, SEEN_AT, WATCHING_SINCE, moment
 from carewatch.sqlite.facts import Fact
 

@@ -10,9 +10,9 @@ from carewatch.alerts.danger import Notice
 from carewatch.daemon.clock import Clock
 from carewatch.daemon.state import QUEUED_LATER, SENT_AT, moment
 from carewatch.delivery.channels import Channel, Standing, next_channels
-from carewatch.delivery.port import Outcome, Sender, transient
-from carewatch.delivery.timing import LEASE, QuietHours, may_send, next_try
-from carewatch.delivery.wording import repeat_text, with_undelivered
+from carewatch.delivery.port import Attachment, Outcome, Sender, transient
+from carewatch.delivery.timing import LEASE, PICTURE_TRIES, QuietHours, may_send, next_try
+from carewatch.delivery.wording import repeat_text, with_link, with_undelivered
 from carewatch.sqlite.database import Database, Transaction
 from carewatch.sqlite.facts import all_facts, fact_time, put_facts
 from carewatch.sqlite.outbox import (
@@ -27,13 +27,17 @@ from carewatch.sqlite.outbox import (
     rows_of,
     undelivered,
 )
+from carewatch.sqlite.pictures import picture_of_notice
 from carewatch.sqlite.standing import notice as notice_of
 from carewatch.sqlite.standing import notices_since
+from carewatch.sqlite.tokens import issue_token
 
 LOG = logging.getLogger(__name__)
 
 # Opens the stored error of a try whose answer was lost, so that the next one can say that it may be a second.
 MAYBE = "may have arrived: "
+# As phones show it.
+PICTURE_NAME = "forecast.png"
 HELD = "waits for the end of the quiet hours"
 # Notices live shorter than this.
 LOOK_BACK = timedelta(days=21)
@@ -75,6 +79,7 @@ class _Claimed:
     notice: Notice
     title: str
     body: str
+    picture: Attachment | None
 
 
 class Delivery:
@@ -83,6 +88,9 @@ class Delivery:
 
     quiet: night rest. fault: called before each send, and between sending and marking. stopping: True ends a pass after
     the send that is under way. chance: a new number each time. [0-1]
+    one_at_a_time: held during a pass; shared with the delivery that this one follows.
+    answer_link: from a token to the address at which a notice is answered; None where there is none: then messages
+    carry no link, and no token is made.
     """
 
     def __init__(
@@ -94,6 +102,8 @@ class Delivery:
         fault: Callable[[str], None],
         stopping: Callable[[], bool],
         chance: Callable[[], float],
+        one_at_a_time: "threading.Lock | None" = None,
+        answer_link: Callable[[str], str] | None = None,
     ) -> None:
         self._sender = sender
         self._channels = tuple(channels)
@@ -102,7 +112,8 @@ class Delivery:
         self._fault = fault
         self._stopping = stopping
         self._chance = chance
-        self._one_at_a_time = threading.Lock()
+        self._answer_link = answer_link
+        self._one_at_a_time = one_at_a_time or threading.Lock()
 
     @property
     def sending(self) -> bool:
@@ -156,11 +167,17 @@ class Delivery:
                 mark_transient(transaction, row, row.last_error or HELD, held)
                 return row
             lost = undelivered(transaction, _just_after(fact_time(transaction, SENT_AT)))
+            kept = picture_of_notice(transaction, notice.id) if row.attempts <= PICTURE_TRIES else None
+            link = ""
+            if self._answer_link is not None and notice.lines:
+                # Only its hash is kept: it is made here, where the message is put together, for each try anew.
+                link = self._answer_link(issue_token(transaction, notice.id, row.channel))
         maybe = row.last_error.startswith(MAYBE)
         title, body = _split(notice)
         first = repeat_text(title or body, row.attempts - 1, row.id in doubtful, maybe)
         title, body = (first, body) if title else ("", first)
-        return _Claimed(row, notice, title, with_undelivered(body, lost))
+        picture = None if kept is None else Attachment(PICTURE_NAME, kept.png)
+        return _Claimed(row, notice, title, with_link(with_undelivered(body, lost), link), picture)
 
     def _morning(self, now: datetime) -> datetime:
         """The end of the night rest that holds now."""
@@ -172,7 +189,7 @@ class Delivery:
         row, notice = claimed.row, claimed.notice
         self._fault("before-send")
         try:
-            outcome = self._sender.send(row.channel, claimed.title, claimed.body, notice.severity)
+            outcome = self._sender.send(row.channel, claimed.title, claimed.body, notice.severity, claimed.picture)
         except Exception as error:
             # One broken channel must not stop the others.
             LOG.exception("Channel %s broke", row.channel)
@@ -224,12 +241,13 @@ class Delivery:
         """Whether the notice got further channels."""
         rows = rows_of(transaction, notice.id)
         if not rows:
-            # Nobody carries it, or it was withdrawn before it was queued.
+            # Nobody carries it.
+            return False
+        if any(row.failure == "withdrawn" for row in rows):
+            # It is not needed any more, on any channel.
             return False
         facts = all_facts(transaction)
-        standings = [_standing(row, notice, facts) for row in rows if row.failure != "withdrawn"]
-        if not standings:
-            return False
+        standings = [_standing(row, notice, facts) for row in rows]
         added = False
         for channel in next_channels(notice, self._channels, standings, now):
             if queue(transaction, notice.id, channel.name, channel.order, now):

@@ -7,19 +7,23 @@ It runs in the worker's process; `once` runs it in its own. Only its functions i
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from operator import is_
 from pathlib import Path
 from traceback import format_exception
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from carewatch.alerts.call import TreeCall
+from carewatch.alerts.picture import Course
 from carewatch.alerts.rounds import in_rounds_hours
 from carewatch.care.garden import Garden
 from carewatch.care.works import WorkEffect
+from carewatch.exposure.kept import Checkpoint
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.forecast.record import ARCHIVE, PastDay, Record
 from carewatch.limits.doses import HazardNumbers
 from carewatch.measures.catalogue import Measure
+from carewatch.tasks.leaf_question import LeafQuestion
 from carewatch.tasks.numbers import TaskNumbers
 from carewatch.tasks.task import Task as DueTask
 from carewatch.weather_api.open_meteo import ForecastDocuments, SourceOptions
@@ -71,6 +75,7 @@ class Task:
     garden: with the whole log. options: of the source, without its key. now: aware.
     told: per tree, the measure that the grower was asked for.
     record: of past weather. keep_past: whether the answer's own past is wanted for it.
+    kept: what an earlier judgement kept; it saves time and changes nothing.
     """
 
     garden: Garden
@@ -81,6 +86,7 @@ class Task:
     told: Mapping[str, str] = field(default_factory=dict)
     record: Record = field(default_factory=Record)
     keep_past: bool = False
+    kept: Checkpoint | None = None
 
 
 @dataclass(frozen=True)
@@ -133,7 +139,10 @@ class Judged:
     unjudged: by tree, why there is no judgement of it. summary: None when the forecast was refused.
     trace: where the first failure that was not foreseen happened, for the log.
     past: days of the answer that the record does not have so.
-    tasks: of the long clock, the most urgent first; only in the hours in which the daily rounds are said.
+    tasks: of the long clock, the most urgent first; questions: trees whose leaves could tell what their roots bring,
+    the weakest first; both only in the hours in which the daily rounds are said.
+    courses: what trees will feel for which a call may soon be made, for its picture.
+    checkpoint: to be kept for the next judgement; None where not all trees were judged together.
     """
 
     calls: tuple[TreeCall, ...] = ()
@@ -143,6 +152,9 @@ class Judged:
     trace: str = ""
     past: tuple[PastDay, ...] = ()
     tasks: tuple[DueTask, ...] = ()
+    questions: tuple[LeafQuestion, ...] = ()
+    courses: tuple[Course, ...] = ()
+    checkpoint: Checkpoint | None = None
 
 
 def judge_garden(task: Task) -> Judged:
@@ -176,16 +188,18 @@ def _judged(task: Task) -> Judged:
     if not task.garden.trees:
         return Judged(summary=_summary(weather, None), past=past)
     numbers = Numbers(tables.works, tables.measures, tables.hazards)
-    parts, failed = _in_parts(task.garden, weather, numbers, task.now, task.told)
+    parts, failed = _in_parts(task.garden, weather, numbers, task)
     if failed and parts:
         # Together again without those that fail: what there is to protect with is shared by all.
-        whole, still = _in_parts(_only(task.garden, set(failed), without=True), weather, numbers, task.now, task.told)
+        whole, still = _in_parts(_only(task.garden, set(failed), without=True), weather, numbers, task)
         parts, failed = whole, failed | still
     if not parts:
         raise next(iter(failed.values()))
     first = next(iter(failed.values()), None)
     tasks: tuple[DueTask, ...] = ()
+    questions: tuple[LeafQuestion, ...] = ()
     try:
+        questions = _questions(task, weather, parts)
         tasks = _tasks(task, weather)
     except Exception as error:  # noqa: BLE001 - tasks have weeks, dangers have hours: they must not fail with them
         first = first or error
@@ -196,7 +210,37 @@ def _judged(task: Task) -> Judged:
         trace="" if first is None else _trace(first),
         past=past,
         tasks=tasks,
+        questions=questions,
+        courses=_courses(parts),
+        checkpoint=parts[0][0].checkpoint if len(parts) == 1 else None,
     )
+
+
+def _courses(parts: "list[Part]") -> tuple[Course, ...]:
+    """For pictures; none where they fail: a message says everything without one."""
+    from carewatch.outcome import courses
+
+    try:
+        return tuple(course for assessment, told in parts for course in courses(assessment, told))
+    except Exception:  # noqa: BLE001 - a picture must not silence the message
+        return ()
+
+
+def _questions(task: Task, weather: "Weather", parts: "list[Part]") -> tuple[LeafQuestion, ...]:
+    """The trees to ask about, none outside of the hours of the daily rounds."""
+    from carewatch.measures.timing import local_times
+    from carewatch.tasks.asking import leaf_questions
+
+    zone = ZoneInfo(task.garden.site.time_zone)
+    here = task.now.astimezone(zone)
+    if not in_rounds_hours(here, task.garden.notices):
+        return ()
+    highest: dict[date, float] = {}
+    days = local_times(weather.past.times, zone).astype("datetime64[D]").tolist()
+    for day, air_c in zip(days, weather.past.values["air_temp_c"][:, 0].tolist(), strict=True):
+        highest[day] = max(air_c, highest.get(day, air_c))
+    conditions = [tree.condition for assessment, _ in parts for tree in assessment.trees]
+    return leaf_questions(conditions, task.garden.log, highest, here.date())
 
 
 def _tasks(task: Task, weather: "Weather") -> tuple[DueTask, ...]:
@@ -254,13 +298,14 @@ Part = tuple["Assessment", tuple[TreeCall, ...]]
 
 
 def _in_parts(
-    garden: Garden, weather: "Weather", numbers: "Numbers", now: datetime, told: Mapping[str, str]
+    garden: Garden, weather: "Weather", numbers: "Numbers", task: Task
 ) -> tuple[list[Part], dict[str, Exception]]:
     """The garden judged whole, or where that fails by halves until only the trees are left out that fail alone."""
-    from carewatch.assess import assess, calls
+    from carewatch.assess import assess
+    from carewatch.outcome import calls
 
     try:
-        assessment = assess(garden, weather, numbers, now, told=told)
+        assessment = assess(garden, weather, numbers, task.now, told=task.told, kept=task.kept)
         return [(assessment, calls(assessment))], {}
     except Exception as error:  # noqa: BLE001 - one failing tree must not silence the others
         if len(garden.trees) == 1:
@@ -270,7 +315,7 @@ def _in_parts(
     parts: list[Part] = []
     failed: dict[str, Exception] = {}
     for half in (ids[:middle], ids[middle:]):
-        found, failing = _in_parts(_only(garden, set(half)), weather, numbers, now, told)
+        found, failing = _in_parts(_only(garden, set(half)), weather, numbers, task)
         parts += found
         failed |= failing
     return parts, failed
@@ -309,12 +354,22 @@ def _trace(error: Exception) -> str:
     return "".join(format_exception(error))
 
 
+# A number of an array library may be a kind of float, but its type is another.
+_PLAIN = frozenset({str, int, float, bool, bytes, type(None), date, datetime})
+
+
 def _plain(value: Any) -> Any:
     """The value with the numbers of array libraries as Python's own: the process that gets it knows no arrays."""
+    if type(value) in _PLAIN:
+        return value
     if is_dataclass(value) and not isinstance(value, type):
-        return replace(value, **{entry.name: _plain(getattr(value, entry.name)) for entry in fields(value)})
+        whole = {entry.name: getattr(value, entry.name) for entry in fields(value)}
+        plain = {name: _plain(item) for name, item in whole.items()}
+        changed = {name: item for name, item in plain.items() if item is not whole[name]}
+        return replace(value, **changed) if changed else value
     if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, tuple):
-        return tuple(_plain(item) for item in value)
+        plain_items = tuple(_plain(item) for item in value)
+        return value if all(map(is_, plain_items, value)) else plain_items
     return value.item() if type(value).__module__ == "numpy" else value

@@ -18,11 +18,14 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from carewatch.config.load import Loaded
 from carewatch.config.tables import Tables
 from carewatch.daemon.clock import Clock
-from carewatch.daemon.cycle import AGAIN_AFTER, Cycle, give_up, run_cycle
+from carewatch.daemon.cycle import Cycle, give_up, run_cycle
+from carewatch.daemon.decide import AGAIN_AFTER
 from carewatch.daemon.housekeeping import keep_house
 from carewatch.daemon.notify_systemd import Systemd
 from carewatch.daemon.pulse import Pulse
+from carewatch.daemon.renewal import Renewal
 from carewatch.daemon.state import (
+    FILES_REFUSED,
     HEARTBEAT_AT,
     KEPT_HOUSE_AT,
     POLL_NEXT_AT,
@@ -59,11 +62,11 @@ class Service:
     """
     The jobs of the service. Each opens a connection of its own: one per thread.
 
-    stop: set when the service is to end.
+    renewal: holds the program that the files ask for. stop: set when the service is to end.
     """
 
-    def __init__(self, program: Built, systemd: Systemd, pulse: Pulse, stop: threading.Event) -> None:
-        self._program = program
+    def __init__(self, renewal: Renewal, systemd: Systemd, pulse: Pulse, stop: threading.Event) -> None:
+        self._renewal = renewal
         self._systemd = systemd
         self._pulse = pulse
         self._stop = stop
@@ -75,6 +78,11 @@ class Service:
             # A late tick is still a tick, and many late ones are one.
             job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1},
         )
+
+    @property
+    def _program(self) -> Built:
+        """The program of the moment: a job that needs it twice takes it once."""
+        return self._renewal.program
 
     def start(self) -> None:
         """Remember the start, then tick."""
@@ -91,8 +99,7 @@ class Service:
         self._tick("deliver", self.deliver, tick_s)
         self._tick("pulse", self.beat, min(pulse_s, 5 * tick_s) if program.clock.pretended else pulse_s)
         self._tick("house", self.keep_house, tick_s if program.clock.pretended else HOUSE_S)
-        if not program.parts.forecasts.recorded:
-            self._tick("history", self.fill_history, 2 * tick_s)
+        self._tick("history", self.fill_history, 2 * tick_s)
         self._scheduler.start()
 
     def _tick(self, name: str, job: Callable[[], None], every_s: float) -> None:
@@ -122,9 +129,12 @@ class Service:
         return guarded
 
     def look(self) -> None:
-        """Run a cycle if one is due."""
-        program, now = self._program, self._program.clock.now()
-        with program.database.another() as database:
+        """Take in what the files say now, and run a cycle if one is due."""
+        now = self._program.clock.now()
+        with self._program.database.another() as database:
+            if self._renewal.look(database, now):
+                self._first = True
+            program = self._program
             wanted = self._wanted(database, now)
             if not wanted.anything:
                 return
@@ -207,6 +217,8 @@ class Service:
     def fill_history(self) -> None:
         """Ask for one more stretch of past weather, if the garden was judged since the last one."""
         program, now = self._program, self._program.clock.now()
+        if program.parts.forecasts.recorded:
+            return
         with program.database.another() as database:
             program.parts.history.fill_after_a_cycle(database, now)
 
@@ -229,10 +241,17 @@ class Service:
 
 
 def serve(
-    loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clock, fault: Callable[[str], None]
+    loaded: Loaded,
+    tables: Tables,
+    environ: Mapping[str, str],
+    clock: Clock,
+    fault: Callable[[str], None],
+    read: Callable[[datetime], Loaded],
 ) -> None:
     """
     Run the service until SIGTERM or SIGINT.
+
+    loaded: what the files said at the start. read: what they say at a moment (aware); raises ConfigErrors.
 
     Raises ServiceRefused for a configuration that cannot be run; StoreRefused when the database cannot be used or
     another service has it.
@@ -247,7 +266,7 @@ def serve(
 
     asked = Asked(own_process=True, dry_run=False, fault=fault, stopping=stopping)
     with built(loaded, tables, environ, clock, asked) as program, signals_caught() as asked_to_stop:
-        service = Service(program, systemd, pulse, stop)
+        service = Service(Renewal(program, read, stop.wait), systemd, pulse, stop)
         service.start()
         zone = loaded.garden.site.time_zone
         LOG.info("Watching %d trees from %s (%s).", len(loaded.garden.trees), loaded.config_file, zone)
@@ -301,6 +320,8 @@ def status_text(cycle: Cycle, facts: Mapping[str, str], zone: ZoneInfo) -> str:
     next_poll = moment(facts, POLL_NEXT_AT)
     if next_poll is not None:
         parts.append(f"next look {next_poll.astimezone(zone):%H:%M}")
+    if FILES_REFUSED in facts:
+        parts.append(f"a change of the files is not in force: {facts[FILES_REFUSED]}")
     return "; ".join([*parts, *cycle.problems])
 
 

@@ -9,6 +9,10 @@ from carewatch.sqlite.text_time import time_of
 STARTED_AT = "service.started-at"
 PULSE_AT = "service.pulse-at"
 REFRESH_MINUTES = "service.refresh-minutes"
+# The files of the configuration: what is wrong with their newest content and since when, and what waits for a start.
+FILES_REFUSED = "files.refused"
+FILES_REFUSED_AT = "files.refused-at"
+FILES_WAIT = "files.wait-for-start"
 POLLED_AT = "poll.last-at"
 POLL_NEXT_AT = "poll.next-at"
 POLL_FAILED = "poll.failed"

@@ -2,27 +2,31 @@
 
 import logging
 import random
-from collections.abc import Callable, Iterator, Mapping
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from carewatch.alerts.picture import Picture
 from carewatch.config.load import Loaded
-from carewatch.config.secrets import SecretMissing, resolve_secret
+from carewatch.config.secrets import SecretMissing, resolve_secret, secret_file
 from carewatch.config.tables import Tables
 from carewatch.daemon.clock import Clock
-from carewatch.daemon.cycle import Parts, Rhythm
 from carewatch.daemon.deliver import Delivery
 from carewatch.daemon.forecasts import Forecasts
 from carewatch.daemon.heartbeat import Heartbeat
 from carewatch.daemon.history import History
 from carewatch.daemon.job import JUDGE, READ_PAST, Judged, Numbered, PastRead, PastTask, Task, judge_garden, read_past
 from carewatch.daemon.logs import logging_to_stderr
+from carewatch.daemon.parts import Parts, Rhythm
+from carewatch.daemon.pictures import DRAW, DRAW_LIMIT_S, draw_picture
 from carewatch.delivery.channels import Channel
 from carewatch.delivery.timing import QuietHours
 from carewatch.notify.apprise_sender import AppriseSender
+from carewatch.notify.redaction import Redactor
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.outbox import claims_standing, end_claims
 from carewatch.weather_api.open_meteo import SourceOptions
@@ -46,6 +50,9 @@ class Built:
     The program, ready to run.
 
     database: of the thread that built it; other threads take `database.another()`. host: None when this process judges.
+    one_at_a_time: held while messages go out. secret_files: in which secrets of this configuration are kept.
+    renewed: the program with another configuration, in this one's place: with the same database, clock and host. Call
+    it while `one_at_a_time` is held; raises ServiceRefused before anything is changed.
     """
 
     loaded: Loaded
@@ -55,6 +62,9 @@ class Built:
     delivery: Delivery
     heartbeat: Heartbeat
     host: Host | None
+    one_at_a_time: threading.Lock
+    secret_files: tuple[Path, ...]
+    renewed: Callable[[Loaded], "Built"]
 
 
 @dataclass(frozen=True)
@@ -79,7 +89,7 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
 
     Raises ServiceRefused; StoreRefused when the database cannot be used or another service has it.
     """
-    settings, secrets = loaded.settings, _secrets(loaded, environ)
+    secrets = _secrets(loaded, environ)
     with ExitStack() as open_until_the_end:
         now = clock.now()
         open_database = Database.open_for_reading if asked.dry_run else _opener(asked)
@@ -87,52 +97,119 @@ def built(loaded: Loaded, tables: Tables, environ: Mapping[str, str], clock: Clo
         if not asked.dry_run:
             open_until_the_end.enter_context(database.claim_instance())
             _end_claims_of_the_dead(database, now)
-        names = [channel.name for channel in settings.notices.channel]
-        addresses = {name: secrets[f"channel {name}"] for name in names}
-        sender = open_until_the_end.enter_context(
-            closing(AppriseSender(addresses, [secret for key, secret in secrets.items() if key not in addresses]))
-        )
-        open_until_the_end.enter_context(logging_to_stderr(environ, sender.redactor))
-        for problem in sender.unusable.values():
-            LOG.error("%s", problem)
-        if not names:
-            LOG.warning("No channel is configured: notices are made and reach nobody.")
-        weather = settings.weather
-        recording = loaded.weather_file if weather.source == "recorded" else None
-        forecasts = open_until_the_end.enter_context(
-            closing(Forecasts(_options(loaded, secrets), recording, weather.source, weather.fallback))
-        )
+        redactor = Redactor(secrets.values())
+        open_until_the_end.enter_context(logging_to_stderr(environ, redactor))
         host = Host(JUDGE_LIMIT_S, IDLE_S) if asked.own_process else None
         if host is not None:
             open_until_the_end.enter_context(host)
+        wiring = _Wiring(tables, environ, clock, asked, database, host, redactor)
+        open_until_the_end.callback(wiring.close)
+        yield wiring.assembled(loaded)
+
+
+class _Wiring:
+    """
+    What lasts as long as the process, and puts a program round it for each configuration.
+
+    redactor: what was a secret in an earlier configuration stays one.
+    """
+
+    def __init__(
+        self,
+        tables: Tables,
+        environ: Mapping[str, str],
+        clock: Clock,
+        asked: Asked,
+        database: Database,
+        host: Host | None,
+        redactor: Redactor,
+    ) -> None:
+        self._tables = tables
+        self._environ = environ
+        self._clock = clock
+        self._asked = asked
+        self._database = database
+        self._host = host
+        self._redactor = redactor
+        self._one_at_a_time = threading.Lock()
+        self._opened = ExitStack()
+
+    def close(self) -> None:
+        """Close what the newest configuration has open."""
+        self._opened.close()
+
+    def assembled(self, loaded: Loaded) -> Built:
+        """The program with this configuration; what an earlier one had open is closed. Raises ServiceRefused."""
+        secrets = _secrets(loaded, self._environ)
+        self._redactor.learn(secrets.values())
+        with ExitStack() as opened:
+            made = self._made(loaded, secrets, opened)
+            before, self._opened = self._opened, opened.pop_all()
+        before.close()
+        return made
+
+    def _made(self, loaded: Loaded, secrets: Mapping[str, str], opened: ExitStack) -> Built:
+        settings, host, redact = loaded.settings, self._host, self._redactor.text
+        names = [channel.name for channel in settings.notices.channel]
+        sender = self._sender(names, secrets, opened)
+        weather = settings.weather
+        recording = loaded.weather_file if weather.source == "recorded" else None
+        options = _options(loaded, secrets)
+        forecasts = opened.enter_context(closing(Forecasts(options, recording, weather.source, weather.fallback)))
         channels = tuple(Channel(each.name, each.order, each.from_severity) for each in settings.notices.channel)
-        rules = loaded.garden.notices
-        quiet = QuietHours(rules.quiet_from, rules.quiet_to, ZoneInfo(loaded.garden.site.time_zone))
-        delivery = Delivery(sender, channels, quiet, clock, asked.fault, asked.stopping, random.random)
+        delivery = self._delivery(loaded, sender, channels)
+        read = read_past if host is None else _reading_through(host)
         parts = Parts(
             garden=loaded.garden,
-            tables=Numbered(tables.works, tables.measures, tables.hazards, tables.forecast_errors, tables.tasks),
+            tables=_numbered(self._tables),
             forecasts=forecasts,
             assessor=judge_garden if host is None else _through(host),
             channels=channels,
             rhythm=Rhythm(
-                timedelta(minutes=settings.weather.refresh_minutes),
-                timedelta(hours=float(settings.weather.blind_after_hours)),
+                timedelta(minutes=weather.refresh_minutes), timedelta(hours=float(weather.blind_after_hours))
             ),
-            delivery=None if asked.dry_run else delivery,
-            fault=asked.fault,
+            delivery=None if self._asked.dry_run else delivery,
+            fault=self._asked.fault,
             jitter=random.random,
-            redact=sender.redactor.text,
-            history=History(
-                loaded.garden,
-                _options(loaded, secrets),
-                forecasts.client,
-                read_past if host is None else _reading_through(host),
-                sender.redactor.text,
-            ),
+            redact=redact,
+            history=History(loaded.garden, options, forecasts.client, read, redact),
+            draw=draw_picture if host is None else _drawing_through(host),
         )
-        heartbeat = Heartbeat(secrets.get("notices.heartbeat_url", ""), settings.weather.contact)
-        yield Built(loaded, clock, database, parts, delivery, heartbeat, host)
+        heartbeat = Heartbeat(secrets.get("notices.heartbeat_url", ""), weather.contact)
+        return Built(
+            loaded=loaded,
+            clock=self._clock,
+            database=self._database,
+            parts=parts,
+            delivery=delivery,
+            heartbeat=heartbeat,
+            host=host,
+            one_at_a_time=self._one_at_a_time,
+            secret_files=_secret_files(loaded, self._environ),
+            renewed=self.assembled,
+        )
+
+    def _sender(self, names: Sequence[str], secrets: Mapping[str, str], opened: ExitStack) -> AppriseSender:
+        """The way to the channels, with a word on those that cannot be used."""
+        addresses = {name: secrets[f"channel {name}"] for name in names}
+        others = [secret for key, secret in secrets.items() if key not in addresses]
+        sender = opened.enter_context(closing(AppriseSender(addresses, others)))
+        for problem in sender.unusable.values():
+            LOG.error("%s", problem)
+        if not names:
+            LOG.warning("No channel is configured: notices are made and reach nobody.")
+        return sender
+
+    def _delivery(self, loaded: Loaded, sender: AppriseSender, channels: Sequence[Channel]) -> Delivery:
+        rules, asked = loaded.garden.notices, self._asked
+        quiet = QuietHours(rules.quiet_from, rules.quiet_to, ZoneInfo(loaded.garden.site.time_zone))
+        return Delivery(
+            sender, channels, quiet, self._clock, asked.fault, asked.stopping, random.random, self._one_at_a_time
+        )
+
+
+def _numbered(tables: Tables) -> Numbered:
+    return Numbered(tables.works, tables.measures, tables.hazards, tables.forecast_errors, tables.tasks)
 
 
 def _end_claims_of_the_dead(database: Database, now: datetime) -> None:
@@ -158,6 +235,16 @@ def _through(host: Host) -> Callable[[Task], Judged]:
     return assessor
 
 
+def _drawing_through(host: Host) -> Callable[[Picture], bytes]:
+    def drawer(picture: Picture) -> bytes:
+        png = host.call(DRAW, picture, DRAW_LIMIT_S)
+        if not isinstance(png, bytes):
+            raise TaskFailed("raised", f"the worker answered with {type(png).__name__}")
+        return png
+
+    return drawer
+
+
 def _reading_through(host: Host) -> Callable[[PastTask], PastRead]:
     def reader(task: PastTask) -> PastRead:
         read = host.call(READ_PAST, task)
@@ -170,18 +257,10 @@ def _reading_through(host: Host) -> Callable[[PastTask], PastRead]:
 
 def _secrets(loaded: Loaded, environ: Mapping[str, str]) -> dict[str, str]:
     """Every secret of the configuration by what it is for. Raises ServiceRefused with all that cannot be read."""
-    settings, folder = loaded.settings, Path(loaded.config_file).absolute().parent
-    given = {
-        "weather.api_key": settings.weather.api_key,
-        "notices.heartbeat_url": settings.notices.heartbeat_url,
-        "page.password": settings.page.password,
-        "page.token": settings.page.token,
-        "page.calendar_token": settings.page.calendar_token,
-        **{f"channel {channel.name}": channel.url for channel in settings.notices.channel},
-    }
+    folder = _folder(loaded)
     found: dict[str, str] = {}
     missing: list[str] = []
-    for name, secret in given.items():
+    for name, secret in loaded.secrets().items():
         try:
             resolved = resolve_secret(secret, environ, folder)
         except SecretMissing as problem:
@@ -192,6 +271,15 @@ def _secrets(loaded: Loaded, environ: Mapping[str, str]) -> dict[str, str]:
     if missing:
         raise ServiceRefused("\n".join(missing))
     return found
+
+
+def _secret_files(loaded: Loaded, environ: Mapping[str, str]) -> tuple[Path, ...]:
+    found = (secret_file(secret, environ, _folder(loaded)) for secret in loaded.secrets().values())
+    return tuple(path for path in found if path is not None)
+
+
+def _folder(loaded: Loaded) -> Path:
+    return Path(loaded.config_file).absolute().parent
 
 
 def _options(loaded: Loaded, secrets: Mapping[str, str]) -> SourceOptions:

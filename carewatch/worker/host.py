@@ -67,17 +67,18 @@ class Host:
         child = self._child
         return child.process.pid if child else None
 
-    def call(self, function: str, argument: object) -> object:
+    def call(self, function: str, argument: object, limit_s: float | None = None) -> object:
         """
         What the function gives for the argument, computed in the child.
 
         function: dotted name, such as "package.module.function". argument: plain data; so is the value.
+        limit_s: for a task that is worth less time than the others. [s]
 
         Raises TaskFailed. After a death or a kill the next call starts another process.
         """
         with self._one_at_a_time:
             try:
-                return self._asked(self._started(), Wanted(function, argument))
+                return self._asked(self._started(), Wanted(function, argument), limit_s or self._limit_s)
             finally:
                 self._idle_since_s = self._monotonic()
 
@@ -120,7 +121,7 @@ class Host:
             self._child = _Child(process, ours)
             return self._child
 
-    def _asked(self, child: _Child, wanted: Wanted) -> object:
+    def _asked(self, child: _Child, wanted: Wanted, limit_s: float) -> object:
         try:
             child.connection.send(wanted)
         except OSError:
@@ -128,9 +129,9 @@ class Host:
         except Exception as error:  # noqa: BLE001 - any object may refuse to be packed, in its own way
             raise TaskFailed("unsendable", f"the task cannot be sent: {type(error).__name__}: {error}") from None
         try:
-            if not child.connection.poll(self._limit_s):
+            if not child.connection.poll(limit_s):
                 self._end(kill=True)
-                raise TaskFailed("too-long", f"the task took longer than {self._limit_s:.0f} s and was ended")
+                raise TaskFailed("too-long", f"the task took longer than {limit_s:.0f} s and was ended")
             answer = child.connection.recv()
         except (EOFError, OSError):
             raise self._death(child) from None
