@@ -8,13 +8,15 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from carewatch.alerts.wording import Message, call_message, clock_time, day_word, undo
-from carewatch.assess import Assessment, calls
+from carewatch.alerts.messages import call_message
+from carewatch.alerts.wording import Message, clock_time, day_word, undo
+from carewatch.assess import Assessment
 from carewatch.cli.documents import OutlookDocument, encoded, outlook_document
 from carewatch.cli.reports import assessed
 from carewatch.cli.screen import console, day_text, show_outlook
 from carewatch.config.load import load
 from carewatch.config.tables import load_tables
+from carewatch.outcome import calls
 from carewatch.weather_api.recorded import read_recorded
 
 EPISODES = (

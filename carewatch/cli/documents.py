@@ -11,11 +11,12 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.assess import Assessment, TreeOutlook, moment_of
-from carewatch.hazard.spells import Spell, urgency_of
+from carewatch.assess import Assessment, TreeOutlook
+from carewatch.hazard.spells import LEAST_LOSS, Spell, urgency_of
 from carewatch.limits.judge import HAZARDS, UNITS
 from carewatch.measures.choice import Option
 from carewatch.measures.timing import HOUR
+from carewatch.outcome import moment_of
 
 DOCUMENT_VERSION = 1
 
@@ -103,6 +104,15 @@ class FragilityDocument:
 
 
 @dataclass(frozen=True)
+class DisplacedDocument:
+    """What a tree would get if there were enough for all, and the trees that get it instead."""
+
+    measure: str
+    by: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True)
 class CallDocument:
     """What to do for one tree; measure is null when it is left in peace."""
 
@@ -112,6 +122,7 @@ class CallDocument:
     expected_loss: float
     expected_loss_with: float
     why: str
+    displaced: DisplacedDocument | None
 
 
 @dataclass(frozen=True)
@@ -244,10 +255,11 @@ def tree_document(tree: TreeOutlook, assessment: Assessment) -> TreeDocument:
 
 def _call_document(tree: TreeOutlook, assessment: Assessment) -> CallDocument:
     zone = ZoneInfo(assessment.garden.site.time_zone)
-    chosen = tree.chosen
+    chosen, lost = tree.chosen, tree.displaced
+    displaced = None if lost is None else DisplacedDocument(lost.measure, lost.by, lost.why)
     if chosen is None:
         why = no_call_reason(tree)
-        return CallDocument(None, None, None, tree.standing_loss, tree.standing_loss, why)
+        return CallDocument(None, None, None, tree.standing_loss, tree.standing_loss, why, displaced)
     return CallDocument(
         measure=chosen.name,
         act_by=None if tree.act_by is None else stamp(moment_of(tree.act_by, zone)),
@@ -255,6 +267,7 @@ def _call_document(tree: TreeOutlook, assessment: Assessment) -> CallDocument:
         expected_loss=tree.standing_loss,
         expected_loss_with=chosen.loss,
         why=chosen.why,
+        displaced=displaced,
     )
 
 
@@ -262,10 +275,14 @@ def no_call_reason(tree: TreeOutlook) -> str:
     """Why nothing is asked for a tree: no danger, not yet, nothing that can be done, or nothing worth its work."""
     if not tree.spells:
         return "nothing passes a limit"
+    if tree.displaced is not None:
+        return f"{tree.displaced.measure} would help, but {tree.displaced.why}"
     best = max(tree.options, key=lambda option: option.gain - option.cost, default=None)
     if best is None or best.gain <= 0.0:
         return "nothing that can be done here helps"
     said = f"the best, {best.name}, {best.why}"
+    if tree.standing_loss < LEAST_LOSS:
+        return f"too little is at stake: {said}"
     return f"not yet: {said}" if best.gain > best.cost else f"nothing is worth its work: {said}"
 
 
@@ -283,7 +300,7 @@ def _spell_document(spell: Spell, tree: TreeOutlook, assessment: Assessment) -> 
         damage=spell.damage,
         loss=spell.loss,
         severity=spell.severity,
-        urgency=urgency_of(float((act_by - assessment.clock.now) / HOUR)),
+        urgency=urgency_of(float((act_by - assessment.clock.now) / HOUR), bool(spell.ends <= assessment.clock.now)),
         certainty=spell.certainty,
         act_by=stamp(moment_of(act_by, zone)),
         undo_at=None if tree.undo_at is None else stamp(moment_of(tree.undo_at, zone)),

@@ -1,12 +1,12 @@
 """`explain`: every number behind a warning, from the forecast's air temperature to the loss, each with its source."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.assess import Assessment, Detail, TreeOutlook, moment_of, organ_of
+from carewatch.assess import Assessment, Detail, TreeOutlook
 from carewatch.cli.documents import (
     DOCUMENT_VERSION,
     ForecastDocument,
@@ -18,25 +18,17 @@ from carewatch.cli.documents import (
     stamp,
     tree_document,
 )
+from carewatch.cli.hazard_steps import Step, hazard_steps, limit_source
 from carewatch.cli.recovery_documents import RecoveryDocument
+from carewatch.condition.leaves import credited
+from carewatch.condition.now import Condition
 from carewatch.forecast.weather import Array
 from carewatch.limits.doses import HazardNumbers
-from carewatch.limits.judge import COLD, HAZARDS, UNITS
-from carewatch.limits.tolerance import organ_worth
+from carewatch.limits.judge import HAZARDS, UNITS
+from carewatch.outcome import moment_of
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 
 MILLIMETRES_PER_MOL_S = 0.018 * 3600.0
-
-
-@dataclass(frozen=True)
-class Step:
-    """One number on the way: what it is, its value, and where it comes from."""
-
-    step: str
-    quantity: str
-    value: float | str | None
-    unit: str
-    source: str
 
 
 @dataclass(frozen=True)
@@ -124,7 +116,7 @@ def explain_document(
         steps=tuple(_steps(assessment, tree, detail, hour, hazards)),
         limits={
             name: LimitDocument(
-                finite(float(detail.judged.limit[name][detail.column])), UNITS[name], _limit_source(tree, name, hazards)
+                finite(float(detail.judged.limit[name][detail.column])), UNITS[name], limit_source(tree, name, hazards)
             )
             for name in HAZARDS
         },
@@ -164,23 +156,13 @@ def _band(values: Array) -> Band:
     return Band(*(tuple(round(float(value), 4) for value in row) for row in (middle, low, high)))
 
 
-def _limit_source(tree: TreeOutlook, hazard: str, hazards: HazardNumbers) -> str:
-    species = tree.condition.tree.species
-    group = {"frost": "frost", "root-freeze": "root", "heat": "heat", "drying": "drying", "sun": "sun"}.get(hazard)
-    if hazard in ("sun", "wind", "soak"):
-        works = [work.effect.source for work in tree.condition.opened if work.root_supply < 1.0]
-        own = species.sources["sun"] if group else hazards.sources[hazard]
-        return "; ".join(dict.fromkeys([*works, own]))
-    return species.sources[group] if group else hazards.sources[hazard]
-
-
 def _steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step]:
     return [
         *_weather_steps(assessment, hour),
         *_place_steps(detail, hour),
         *_plant_steps(detail, hour, hazards),
-        *_condition_steps(tree),
-        *_hazard_steps(assessment, tree, detail, hazards),
+        *_condition_steps(tree, hazards),
+        *hazard_steps(assessment, tree, detail, hazards),
     ]
 
 
@@ -217,7 +199,7 @@ def _place_steps(detail: Detail, hour: int) -> list[Step]:
             "longwave that comes down on the crown",
             median(around.longwave_down_wm2),
             "W/m²",
-            "Brutsaert 1975 with cloud after Crawford & Duchon 1999; what hides the sky radiates at air temperature",
+            "Prata 1996 with cloud after Konzelmann et al. 1994; what hides the sky radiates at air temperature",
         ),
         Step(
             "place",
@@ -281,6 +263,7 @@ def _plant_steps(detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step
         ),
         Step("plant", "root ball, centre", float(np.median(shells[0])), "°C", "as the outermost shell"),
         Step("plant", "root ball, sunlit side", median(felt.sun_side_c), "°C", "sol-air temperature of the wall"),
+        *_seldom_steps(detail, median),
         Step("plant", "uptake at this root temperature", median(felt.roots.uptake), "0-1", hazards.sources["uptake"]),
         Step(
             "plant",
@@ -309,9 +292,33 @@ def _plant_steps(detail: Detail, hour: int, hazards: HazardNumbers) -> list[Step
     ]
 
 
-def _condition_steps(tree: TreeOutlook) -> list[Step]:
+def _seldom_steps(detail: Detail, median: Callable[[Array], float]) -> list[Step]:
+    """What is worked out only for trees that it may harm."""
+    felt, steps = detail.felt, []
+    if np.isfinite(detail.judged.limit["heave"][detail.column]):
+        source = "uppermost 2 cm by enthalpy (heave) over the ball's mean"
+        steps.append(Step("plant", "ice in the pot's top", median(felt.top_ice), "0-1", source))
+    if np.isfinite(detail.judged.limit["bark-scald"][detail.column]):
+        source = "a cylinder lit from one side, cooled by wind (Hilpert 1933, from memory) and by the wood"
+        steps.append(Step("plant", "sunny side of the stem", median(felt.bark_c), "°C", source))
+    if np.isfinite(detail.judged.limit["load"][detail.column]):
+        source = "wet bulb near freezing; slides off after Roesch et al. 2001 (from memory)"
+        steps.append(Step("plant", "snow on the crown, as water", median(felt.crown_snow_mm), "mm", source))
+        source = "simple model of freezing rain (Jones 1998, from memory)"
+        steps.append(Step("plant", "ice round the twigs", median(felt.crown_ice_mm), "mm", source))
+    if np.isfinite(detail.judged.limit["forcing"][detail.column]):
+        source = "daily means of its place, as the stage counts them"
+        steps.append(Step("plant", "thermal time so far", median(felt.sheltered.warmth_kd), "°C d", source))
+    if np.isfinite(detail.judged.limit["damp"][detail.column]):
+        source = "wet hours by the pace of Bulger et al. 1987 (from memory)"
+        steps.append(Step("plant", "wet hours in still air, as at 20 °C", median(felt.sheltered.damp_h), "h", source))
+    return steps
+
+
+def _condition_steps(tree: TreeOutlook, hazards: HazardNumbers) -> list[Step]:
     condition = tree.condition
     works = "; ".join(dict.fromkeys(work.effect.source for work in condition.opened)) or "no work is open"
+    leaves = credited([verdict for work in condition.opened for verdict in work.leaves])
     stage = condition.tree.species.sources["stage"] if "modelled" in condition.stage_basis else "care log"
     return [
         Step("condition", "stage", f"{condition.stage} ({condition.stage_basis})", "", stage),
@@ -330,67 +337,27 @@ def _condition_steps(tree: TreeOutlook) -> list[Step]:
             "cold of the root zone, less for a year on new roots (direction of Mityga & Lanphear 1971, rates estimate)",
         ),
         Step("condition", "leaf area", condition.leaf_area, "0-1", "stage and works"),
-        Step("condition", "root supply", condition.root_supply, "0-1", works),
+        *_soft_steps(condition),
+        Step("condition", "root supply", condition.root_supply, "0-1", works + leaves),
         Step("condition", "anchorage", condition.anchorage, "0-1", works),
         Step("condition", "share of young roots", condition.young_roots, "0-1", works),
+        *_cut_steps(condition, hazards),
     ]
 
 
-def _hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, hazards: HazardNumbers) -> list[Step]:
-    judged, column = detail.judged, detail.column
-    condition = tree.condition
-    today = assessment.now.astimezone(ZoneInfo(assessment.garden.site.time_zone)).date()
-    worths = organ_worth(condition, hazards, today, assessment.garden.site.latitude)
-    steps = []
-    for name in HAZARDS:
-        limit = float(judged.limit[name][column])
-        if not np.isfinite(limit):
-            continue
-        extreme = judged.dose[name][:, :, column]
-        worst = extreme.min(axis=0) if name in COLD else extreme.max(axis=0)
-        organ = organ_of(name, condition.in_leaf)
-        weight, weight_source = _weight(name, organ, worths, condition.root_supply, hazards)
-        steps += [
-            Step(name, "worst dose, median", float(np.median(worst)), UNITS[name], "the steps above, all hours ahead"),
-            Step(name, "limit (10 % damage)", limit, UNITS[name], _limit_source(tree, name, hazards)),
-            Step(
-                name,
-                "share of members beyond it",
-                float(judged.beyond[name][:, :, column].any(axis=0).mean()),
-                "0-1",
-                "count of equally likely members",
-            ),
-            Step(
-                name,
-                f"expected damage to the {organ}",
-                float(judged.damage[name][:, column].mean()),
-                "0-1",
-                "logistic curve through the doses of 10 % and 50 %",
-            ),
-            Step(name, f"worth of the {organ}", weight, "0-1", weight_source),
-            Step(name, "expected loss", float(judged.loss[name][:, column].mean()), "0-1", "worth times damage, mean"),
-        ]
-    steps.append(
-        Step(
-            "all",
-            "expected loss by all hazards",
-            tree.standing_loss,
-            "0-1",
-            "damage added up organ by organ: nothing is lost twice",
-        )
-    )
+def _soft_steps(condition: Condition) -> list[Step]:
+    """How soft its leaves are taken for, where they may be flush still."""
+    source = "in full while flush is as likely as not, less over the weeks after; or a second flush (judged)"
+    return [Step("condition", "softness of leaves", condition.tender, "0-1", source)] if condition.tender > 0.0 else []
+
+
+def _cut_steps(condition: Condition, hazards: HazardNumbers) -> list[Step]:
+    """Fresh cuts and bared bark, where there are any."""
+    wounds, steps = condition.wounds, []
+    for name, size in (("open", wounds.open_size), ("pasted", wounds.sealed_size)):
+        if size > 0.0:
+            steps.append(Step("condition", f"fresh cuts, {name}", size, "0-1", hazards.sources["wound"]))
+    if condition.bark_exposure > 0.0:
+        source = "half a crown gone bares the stem; used to the sun in a season of growth (estimate)"
+        steps.append(Step("condition", "stem without its shade", condition.bark_exposure, "0-1", source))
     return steps
-
-
-def _weight(
-    hazard: str, organ: str, worths: tuple[float, float], root_supply: float, hazards: HazardNumbers
-) -> tuple[float | str, str]:
-    """Worth of the organ that a hazard hurts, with its source; worths: of all leaves and of all buds."""
-    if organ == "roots":
-        spare = hazards.roots_spare * root_supply
-        return f"all beyond the {spare * 100:.0f} % it can spare", hazards.sources["roots"]
-    if hazard == "wind":
-        return "roots by what they hold, leaves by what tears, a fall by what breaks", hazards.sources["wind"]
-    if organ == "buds":
-        return worths[1], hazards.sources["organ_weight"]
-    return worths[0], hazards.sources["organ_weight"]

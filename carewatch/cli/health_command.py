@@ -9,7 +9,16 @@ from typing import Any
 
 from carewatch.config.find import named_config, usual_places
 from carewatch.daemon.clock import ClockUnusable, clock_of
-from carewatch.daemon.state import BLIND_SINCE, COMPLETED_AT, CYCLE_FAILED, REFRESH_MINUTES, STARTED_AT, moment
+from carewatch.daemon.state import (
+    BLIND_SINCE,
+    COMPLETED_AT,
+    CYCLE_FAILED,
+    FILES_REFUSED,
+    FILES_WAIT,
+    REFRESH_MINUTES,
+    STARTED_AT,
+    moment,
+)
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import all_facts
 from carewatch.sqlite.refused import StoreRefused
@@ -56,7 +65,9 @@ def state_of_health(facts: Mapping[str, str], now: datetime) -> tuple[str, int]:
     if completed is not None and now - completed <= LOOKS * refresh + SLACK:
         blind = " The watch is blind: there is no usable forecast." if BLIND_SINCE in facts else ""
         failed = f" Not all went well: {facts[CYCLE_FAILED]}." if CYCLE_FAILED in facts else ""
-        return f"The schedule moves: the last look was {_ago(now - completed)} ago.{blind}{failed}", FINE
+        files = f" A change of the files is not in force: {facts[FILES_REFUSED]}." if FILES_REFUSED in facts else ""
+        files += f" A change waits for the next start: {facts[FILES_WAIT]}." if FILES_WAIT in facts else ""
+        return f"The schedule moves: the last look was {_ago(now - completed)} ago.{blind}{failed}{files}", FINE
     if started is not None and timedelta() <= now - started <= FIRST_LOOK:
         return f"The service started {_ago(now - started)} ago and has not looked yet.", FINE
     if completed is None:

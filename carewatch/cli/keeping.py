@@ -36,11 +36,15 @@ def add_commands(
     reading.add_argument("--all", action="store_true", help="show: struck and corrected readings too")
 
     answer = commands.add_parser("answer", parents=acting, help="answer a notice: done, skip, later, hang or firm")
-    answer.add_argument("notice", metavar="NOTICE", help='its id, the beginning of it, or "last"')
+    answer.add_argument("--token", metavar="TOKEN", help="instead of NOTICE: what stands at the end of an answer link")
+    answer.add_argument("notice", nargs="?", metavar="NOTICE", help='its id, the beginning of it, or "last"')
     answer.add_argument("trees", nargs="*", metavar="TREE", help="only for these trees")
     answer.add_argument("answer", choices=ANSWERS, metavar="|".join(ANSWERS))
 
-    commands.add_parser("rounds", parents=[shared, at, as_json], help="what to do today, place by place")
+    rounds = commands.add_parser("rounds", parents=[shared, at, as_json], help="what to do today, place by place")
+    rounds.add_argument(
+        "--for-helper", action="store_true", help="a page for whoever looks after the trees while nobody is there"
+    )
 
     notify = commands.add_parser("notify", help="try the ways in which messages reach you")
     notify_commands = notify.add_subparsers(dest="notify_command", metavar="test", required=True)
@@ -148,14 +152,25 @@ def run(options: argparse.Namespace, environ: Mapping[str, str], now: datetime) 
         )
     if options.command == "answer":
         from carewatch.cli import answer_command
+        from carewatch.cli.reports import MISUSED
+        from carewatch.cli.screen import error
 
+        if options.token is not None:
+            # Without a notice the first tree stands in its place.
+            trees = [*filter(None, [options.notice]), *options.trees]
+            return answer_command.answer_with_token(
+                options.config, options.token, trees, options.answer, environ, now, dry_run, as_json
+            )
+        if options.notice is None:
+            error('Which notice? Give its id, the beginning of it, or "last".')
+            return MISUSED
         return answer_command.answer(
             options.config, options.notice, options.trees, options.answer, environ, now, dry_run, as_json
         )
     if options.command == "rounds":
         from carewatch.cli import rounds_command
 
-        return rounds_command.rounds(options.config, options.at, environ, now, as_json)
+        return rounds_command.rounds(options.config, options.at, environ, now, as_json, options.for_helper)
     if options.command == "notify":
         from carewatch.cli import notify_command
 

@@ -70,7 +70,7 @@ def sever(loaded: Loaded, tables: Tables, options: LogOptions, environ: Mapping[
         f"{new}: {said} to {addition.file}: {kind}. Its size, substrate and watering can be set there.",
         f"{new}: {logged_line(stored, zone, options.dry_run)} {means}",
         f"{old.id}: {logged_line(stored_wound, zone, options.dry_run)} {wound_means}",
-        "A service that is running knows the new tree after its next start.",
+        "A service that is running watches the new tree from its next look on, within a minute.",
     ]
     return tell(document, lines, options.as_json, options.dry_run)
 
@@ -82,6 +82,8 @@ def _checked(
     log = tuple(whole)
     asked = dict(options.new or {})
     new_tree = {"id": asked.pop("id", ""), "species": old.species.asked_for, "place": lives_at(log, old)} | asked
+    if old.species.found_by == "class":
+        new_tree["kind"] = old.species.name
     shared = {name: options.given[name] for name in ("on",) if name in options.given}
     own = {name: value for name, value in options.given.items() if name not in OF_THE_OLD}
     cut = shared | {name: options.given[name] for name in OF_THE_OLD if name in options.given}

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from carewatch.alerts.meaning import described, meaning, remark
@@ -14,7 +14,11 @@ from carewatch.cli.reports import FAILED, Refusal
 from carewatch.condition.recovery import effect_of
 from carewatch.config.tables import Tables
 from carewatch.sqlite.care_log import StoredEntry
+from carewatch.tasks.prospect import stands_at
 
+# A layer that was severed within so many days has made no roots yet that a carry could break, and from this height on
+# a place is no ground (judged). [m]
+JUST_NOW, HIGH_M = timedelta(days=3), 0.2
 HOW_SURE = "If it is so all the same, add --sure."
 
 
@@ -68,7 +72,22 @@ def meaning_of(entry: Entry, tree: Tree, whole: Iterable[Entry], garden: Garden,
     effect = effect_of(entry, tables.works, tree.species.leaf_class == "needle")
     today = now.astimezone(ZoneInfo(garden.site.time_zone)).date()
     means = meaning(entry, effect, tree, garden.places.values(), today)
-    return " ".join(filter(None, (means, remark(entry, whole, garden.site.latitude))))
+    low = _on_the_ground(entry, tree, whole, garden, today)
+    return " ".join(filter(None, (means, low, remark(entry, whole, garden.site.latitude))))
+
+
+def _on_the_ground(entry: Entry, tree: Tree, whole: Iterable[Entry], garden: Garden, today: date) -> str:
+    """The advice to set a layer down that was severed just now and stands on high, a sentence; "" otherwise."""
+    if entry.work != "sever-layer" or today - entry.at.date() > JUST_NOW:
+        return ""
+    mine = [other for other in whole if other.tree == tree.id and other.at <= entry.at]
+    place = garden.places.get(stands_at(tree, mine))
+    if place is None or place.enclosed or place.height_m < HIGH_M:
+        return ""
+    return (
+        f"Common practice stands a fresh layer on the ground, where gusts reach it less and it cannot fall; {place.id} "
+        f"is {place.height_m * 100:.0f} cm high. Set it down now or leave it: later every carry breaks new roots."
+    )
 
 
 def tree_of(garden: Garden, name: str) -> Tree:

@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from functools import cache
 
 from carewatch import __version__
 from carewatch.cli import keeping, watching, whatif_arguments
@@ -12,8 +13,9 @@ from carewatch.cli import keeping, watching, whatif_arguments
 FINE, FAILED, MISUSED = 0, 1, 2
 
 
+@cache
 def parser() -> argparse.ArgumentParser:
-    """The parser of all commands."""
+    """The parser of all commands, made once."""
     shared = argparse.ArgumentParser(add_help=False)
     shared.add_argument(
         "--config", metavar="FILE", help="configuration (default: $CAREWATCH_CONFIG, ./config.toml, the config folder)"

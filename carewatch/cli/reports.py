@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from carewatch.assess import Assessment, Numbers, assess, calls
+from carewatch.assess import Assessment, Numbers, assess
 from carewatch.care.garden import Garden
 from carewatch.care.whole_log import misfits, with_log
 from carewatch.charts.recovery_svg import recovery_svg
@@ -27,6 +27,7 @@ from carewatch.forecast.joining import joined
 from carewatch.forecast.raw import RawForecast
 from carewatch.forecast.record import Record
 from carewatch.forecast.weather import ForecastUnusable
+from carewatch.outcome import calls
 from carewatch.sqlite.care_log import entries
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.refused import StoreRefused

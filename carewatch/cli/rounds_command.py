@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from rich.console import Console
 from rich.text import Text
 
+from carewatch.alerts.helper import HelperPage, helper_page, page_lines
 from carewatch.alerts.rounds import (
     NOTHING,
     Begun,
@@ -21,7 +22,7 @@ from carewatch.alerts.rounds import (
     undelivered_line,
 )
 from carewatch.alerts.wording import clock_time
-from carewatch.assess import Assessment, calls
+from carewatch.assess import Assessment
 from carewatch.care.whole_log import in_force
 from carewatch.cli.acting import finished, tell
 from carewatch.cli.documents import (
@@ -36,6 +37,7 @@ from carewatch.cli.reports import FINE, judged, prepared
 from carewatch.cli.screen import console, day_text
 from carewatch.cli.tasks_command import TaskDocument, task_document
 from carewatch.config.load import Loaded
+from carewatch.outcome import calls
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.outbox import undelivered
 from carewatch.sqlite.standing import standing
@@ -102,13 +104,44 @@ class RoundsDocument:
     tasks: tuple[TaskDocument, ...]
 
 
-def rounds(explicit: str | None, at: str | None, environ: Mapping[str, str], now: datetime, as_json: bool) -> int:
-    """Judge the garden and print the day's rounds."""
+@dataclass(frozen=True)
+class HelperPlaceDocument:
+    """One place of the helper's page."""
+
+    place: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class HelperDocument:
+    """`rounds --for-helper --json`."""
+
+    version: int
+    site: SiteDocument
+    at: str
+    first: str
+    last: str
+    title: str
+    places: tuple[HelperPlaceDocument, ...]
+    ends: tuple[str, ...]
+
+
+def rounds(
+    explicit: str | None,
+    at: str | None,
+    environ: Mapping[str, str],
+    now: datetime,
+    as_json: bool,
+    for_helper: bool = False,
+) -> int:
+    """Judge the garden and print the day's rounds, or the page for whoever looks after it while nobody is there."""
 
     def action() -> int:
         loaded, tables, moment = prepared(explicit, at, environ, now)
         assessment = judged(loaded, tables, moment, environ, now=now)
         _, tasks = garden_ahead(assessment.garden, tables, moment, assessment.weather)
+        if for_helper:
+            return _for_helper(assessment, tasks, as_json)
         found = _rounds(loaded, assessment, now, tasks)
         if as_json:
             return tell(_document(found, assessment), (), as_json)
@@ -127,6 +160,36 @@ def _rounds(loaded: Loaded, assessment: Assessment, now: datetime, tasks: tuple[
     known = [danger for danger in dangers if danger.first_seen_at <= moment]
     begun, rules = _begun(assessment, zone), assessment.garden.notices
     return rounds_of(calls(assessment), begun, known, rules, moment, lost, tasks)
+
+
+def _for_helper(assessment: Assessment, tasks: tuple[Task, ...], as_json: bool) -> int:
+    zone = ZoneInfo(assessment.garden.site.time_zone)
+    here = assessment.now.astimezone(zone)
+    page = helper_page(calls(assessment), _begun(assessment, zone), tasks, assessment.garden.notices, here)
+    return tell(_helper_document(page, assessment, here), _wrapped(page, assessment.garden.site.name), as_json)
+
+
+def _wrapped(page: HelperPage, site: str) -> list[str]:
+    """The page in lines that fit the screen or the sheet; what goes on is further in."""
+    width = console().width
+    lines: list[str] = []
+    for line in page_lines(page, site):
+        depth = len(line) - len(line.lstrip()) + 2 if line.startswith(" ") else 0
+        lines += textwrap.wrap(line, width, subsequent_indent=" " * depth) or [""]
+    return lines
+
+
+def _helper_document(page: HelperPage, assessment: Assessment, here: datetime) -> HelperDocument:
+    return HelperDocument(
+        version=1,
+        site=site_document(assessment),
+        at=stamp(here),
+        first=page.first.isoformat(),
+        last=page.last.isoformat(),
+        title=page.title,
+        places=tuple(HelperPlaceDocument(place.place, place.lines) for place in page.places),
+        ends=page.ends,
+    )
 
 
 def _begun(assessment: Assessment, zone: ZoneInfo) -> tuple[Begun, ...]:

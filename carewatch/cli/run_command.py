@@ -2,8 +2,9 @@
 
 import sys
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 
-from carewatch.config.load import find_config, load
+from carewatch.config.load import Loaded, find_config, load
 from carewatch.config.problems import ConfigErrors
 from carewatch.config.tables import load_tables
 from carewatch.daemon.clock import ClockUnusable, clock_of
@@ -20,9 +21,14 @@ def run(explicit: str | None, environ: Mapping[str, str]) -> int:
     try:
         clock, fault = clock_of(environ), fault_of(environ)
         tables = load_tables()
-        loaded = load(find_config(explicit, environ), environ, clock.now(), tables)
+        found = find_config(explicit, environ)
+
+        def read(now: datetime) -> Loaded:
+            return load(found, environ, now, tables)
+
+        loaded = read(clock.now())
         _told(f"warning: {warning}" for warning in loaded.warnings)
-        serve(loaded, tables, environ, clock, fault)
+        serve(loaded, tables, environ, clock, fault, read)
     except ConfigErrors as refused:
         _told([*map(str, refused.problems), *(f"warning: {warning}" for warning in refused.warnings)])
         _told(["The service was not started and nothing was written."])

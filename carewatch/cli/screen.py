@@ -12,7 +12,8 @@ from rich.text import Text
 from carewatch.alerts.call import TreeCall
 from carewatch.alerts.wording import chance, clock_time, day_word, exact, hazard_name, quantity, undo
 from carewatch.cli.documents import ForecastDocument, OutlookDocument, TreeDocument
-from carewatch.cli.explain import ExplainDocument, Step
+from carewatch.cli.explain import ExplainDocument
+from carewatch.cli.hazard_steps import Step
 from carewatch.forecast.credits import CREDITS, NAMES
 
 WIDEST = 100
@@ -95,6 +96,8 @@ def show_tree(screen: Console, tree: TreeDocument, call: TreeCall, now: datetime
         )
     else:
         screen.print(Text(f"  -> {tree.call.why}"))
+    if tree.call.measure and tree.call.displaced:
+        screen.print(Text(f"     not {tree.call.displaced.measure}: {tree.call.displaced.why}"))
     weighed = [option for option in tree.spells[0].measures if not option.chosen][:3]
     for option in weighed:
         screen.print(Text(f"     not {option.measure}: {option.why}"))
@@ -128,6 +131,8 @@ def show_explain(document: ExplainDocument) -> None:
     at = moment(document.hour)
     screen.print(f"[bold]{escape(tree.tree)}[/bold]  {escape(tree.species)}, {escape(tree.place)}, {tree.stage}")
     screen.print(f"Numbers of {day_text(at)} {clock_time(at)}, the hour that tells most; medians of the members.")
+    for note in tree.notes:
+        screen.print(Text(note))
     for work in document.works:
         screen.print(
             Text(
