@@ -36,6 +36,7 @@ PURE = (
     "delivery",
     "verify",
     "assess",
+    "outcome",
     "whatif",
 )
 # Edges know the pure parts and never each other.
@@ -55,6 +56,7 @@ ANYWHERE = frozenset(MAY_IMPORT)
 KEPT_TO: dict[str, frozenset[str]] = {
     "apprise": frozenset({"notify"}),
     "apscheduler": frozenset({"daemon"}),
+    "PIL": frozenset({"charts"}),
     "matplotlib": frozenset({"charts"}),
     "numpy": ANYWHERE,
     # The process of the daemon stays small: it schedules, delivers and serves the page without pandas.

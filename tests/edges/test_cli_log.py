@@ -74,6 +74,18 @@ def test_the_weakest_state_is_named_with_the_winter_place_it_needs(severed: tupl
     assert "once, level and tied" in said
 
 
+def test_a_fresh_layer_on_high_is_advised_to_stand_on_the_ground_at_once_and_not_later(own: OwnGarden) -> None:
+    """Fresh layers on the ground (common practice); weeks later a carry would do more harm than the height."""
+    for tree, place in (("elm", "bench"), ("pine", "lawn"), ("larch", "shed")):
+        assert own.ran("log", tree, "move", "--to", place, "--on", "2026-10-01").code == 0
+    told = {tree: own.ran("log", tree, "sever-layer", "--roots", "fair").out for tree in ("elm", "pine", "larch")}
+
+    assert "stands a fresh layer on the ground" in told["elm"]
+    assert "bench is 80 cm high" in told["elm"]
+    assert "on the ground" not in told["pine"] + told["larch"]
+    assert "on the ground" not in own.ran("log", "juniper", "sever-layer", "--roots", "fair", "--on", "2026-10-05").out
+
+
 def test_a_stronger_layer_is_not_called_the_weakest(own: OwnGarden) -> None:
     said = own.ran("log", "elm", "sever-layer", "--roots", "dense").out
 
@@ -91,13 +103,14 @@ def test_a_stronger_layer_is_not_called_the_weakest(own: OwnGarden) -> None:
         ("move --to shed", "It stands at shed from then on."),
         ("water", "goes on reckoning with its habit (daily)"),
         ("observe leaf-fall", "what you saw (its leaves have fallen)"),
-        ("observe wilting", "A note for you"),
+        ("observe wilting", "what they bring is taken × 0.8 from then on"),
+        ("observe firm", "× 1.25 from then on (leaves seen firm), 1 at most"),
         ("begin fleece", "Fleece is in force until its end is logged."),
         ("tie-down", "It counts as tied from then on."),
         ("wire --branch top --gauge 2.5", "wire on top, 2.5 mm on 2026-11-05"),
         ("sacrifice --branch trunk", "planned to go by 20 Aug 2027, late in the next summer"),
         ("sacrifice --branch trunk --due 2028-09-01", "planned to go by 1 Sep 2028; log cut-off --branch"),
-        ("cut-off --branch low --paste", "its wood bears 3 degrees less frost for 21 days"),
+        ("cut-off --branch low --paste", "Frost can reach the rim of its fresh cut for 21 days"),
         ("feed", "A note for you; no number changes by it."),
         ("repot --on 2025-04-01", "What is left of it today stands in `carewatch explain elm`."),
     ],

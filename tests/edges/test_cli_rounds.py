@@ -169,9 +169,9 @@ def test_what_is_not_due_is_a_heads_up_with_when_it_will_be_decided(rules: Notic
 
     assert found.errands == ()
     (item,) = found.heads_up
-    assert item.decide_at == COLD.act_by - timedelta(hours=3, minutes=3)
+    assert item.decide_at == COLD.act_by - timedelta(hours=3)
     assert heads_up_line(item, HERE) == (
-        "elm (shade-bench): frost Sat 7 Nov, likely (70 %). Fleece will be decided tomorrow about 13:25."
+        "elm (shade-bench): frost Sat 7 Nov, likely (70 %). Fleece will be decided tomorrow about 13:30."
     )
 
 
@@ -187,7 +187,7 @@ def test_a_danger_that_nothing_helps_against_is_still_foreseen(rules: NoticeRule
     (item,) = rounds_of([helpless], (), (), rules, HERE).heads_up
 
     assert item.decide_at is None
-    assert heads_up_line(item, HERE).endswith("likely (70 %). Nothing is worth its work so far.")
+    assert heads_up_line(item, HERE).endswith("likely (70 %). Nothing at hand saves enough to be worth its work so far.")
 
 
 @pytest.mark.parametrize(("severity", "due"), [("Moderate", 0), ("Severe", 1)])
@@ -220,13 +220,35 @@ def test_the_message_opens_with_what_to_do_and_fits(rules: NoticeRules) -> None:
     on = tuple(Begun(tree, "bench", "fleece", HERE) for tree in trees)
 
     quiet = rounds_message(Rounds(HERE, (), (), (), 0))
-    full = rounds_message(rounds_of(calls, on, (), rules, COLD.act_by - HOUR, undelivered=2))
+    # Forty trees of three minutes are two hours of work before 16:30, and the first must be begun by 14:33.
+    full = rounds_message(rounds_of(calls, on, (), rules, COLD.act_by - 4 * HOUR, undelivered=2))
     ahead = rounds_message(rounds_of(calls, on, (), rules, HERE))
 
     assert (quiet.title, quiet.body) == ("Nothing to carry today.", "Nothing to carry today.")
-    assert full.title.startswith("Put fleece over tree-0 (place-tree-0) before 16:")
+    assert full.title.startswith("Put fleece over tree-0 (place-tree-0) before 14:30")
     assert "2 messages of the last day reached nobody" in full.body
     assert full.body.partition("\n\n")[0].endswith(" more: see `carewatch rounds`.")
     assert ahead.title == "Nothing to carry today."
     assert "Ahead: tree-0, tree-1, tree-10 and 37 more." in ahead.body
     assert max(len(message.body) for message in (full, ahead)) <= LONGEST
+
+
+def test_a_page_for_the_helper_is_for_the_days_of_the_absence(tmp_path: Path) -> None:
+    """Plain text that can be printed and handed over, and the same as a document."""
+    garden = own_garden(tmp_path)
+    text = garden.config.read_text(encoding="utf-8")
+    away = '[notices]\naway = [["2026-11-05", "2026-11-08"]]'
+    garden.config.write_text(text.replace("[notices]", away), encoding="utf-8")
+
+    said = garden.ran("rounds", "--for-helper").out
+    found = garden.document("rounds", "--for-helper")
+
+    assert said.startswith("For whoever looks after the trees, Thu 5 Nov to Sun 8 Nov\nLaubenau (invented)\n\nlawn\n")
+    assert "put heavy fleece over maple-layer-1 and maple-layer-2" in said
+    assert "Do not lift or shift these pots." in said
+    assert "Do not put up or hold covers in a gale." in said
+    assert max(len(line) for line in said.splitlines()) <= 80
+    assert not list(Draft202012Validator(schema("helper")).iter_errors(found))
+    assert (found["first"], found["last"]) == ("2026-11-05", "2026-11-08")
+    assert " ".join(found["places"][0]["lines"][0].split()) in " ".join(said.split())
+    assert not garden.database.exists()

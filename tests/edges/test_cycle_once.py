@@ -15,6 +15,7 @@ import pytest
 
 from carewatch.alerts.call import TreeCall
 from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.farewell import Known
 from carewatch.alerts.plan import Plan, plan
 from carewatch.assess import Assessment, Numbers, assess
 from carewatch.care.garden import Garden, NoticeRules
@@ -29,6 +30,7 @@ from carewatch.forecast.weather import Weather
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
 from carewatch.weather_api.open_meteo import ForecastDocuments, SourceOptions
+from tests.alerts.made import NOBODY
 from tests.edges.watched import MORNING, Answer, Watched, cold_night, web_service, with_members
 
 # Two in the afternoon in the garden: the last waking moment that leaves three hours and the work has come.
@@ -66,17 +68,18 @@ def test_a_frost_night_is_told_once_by_day_for_the_layer_and_not_for_those_that_
         jsonschema.validate({name: value for name, value in said.items() if name not in ("code", "logged")}, schema)
     assert (early["code"], told["code"], again["code"]) == (0, 0, 0)
     assert early["in_danger"] == ["maple-layer-1"]
-    assert (kinds(early), kinds(told), kinds(again)) == ([], ["call"], [])
+    # In the morning the winter plan is told, once; it is about other trees too.
+    assert (kinds(early), kinds(told), kinds(again)) == (["season"], ["call"], [])
     assert told["notices"][0]["trees"] == ["maple-layer-1"]
     assert told["attempts"] == [
         {"notice": told["notices"][0]["id"], "channel": "phone", "ending": "sent", "reason": ""}
     ]
-    (title,) = garden.web.titles()
+    _, title = garden.web.titles()
     assert "maple-layer-1" in title
     found = re.search(r"before (\d\d:\d\d)\.", title)
     assert found is not None, title
     assert "14:00" < found[1] < DUSK
-    assert not {"old-maple", "pine"} & set(json.dumps(garden.web.posts).replace('"', " ").split())
+    assert not {"old-maple", "pine"} & set(json.dumps(garden.web.posts[1:]).replace('"', " ").split())
 
 
 def test_the_archived_forecast_is_kept_once_however_often_it_was_fetched(garden: Watched) -> None:
@@ -104,6 +107,7 @@ def test_a_dry_run_says_what_would_be_sent_and_leaves_no_trace(garden: Watched) 
     assert not garden.database.exists()
     garden.once(MORNING)
     garden.web.beats = 0
+    garden.web.posts.clear()
     before = garden.database.read_bytes()
     assert kinds(garden.once(CALL, "--dry-run")) == ["call"]
     assert garden.database.read_bytes() == before
@@ -226,7 +230,7 @@ def test_a_blind_watch_says_so_once_by_day_and_once_that_it_sees_again(garden: W
 
 def test_a_tree_on_which_the_engine_fails_is_named_and_the_others_are_judged(garden: Watched) -> None:
     def fails_on_the_pine(
-        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, told: Mapping[str, str] | None = None
+        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, told: Mapping[str, str], **_: object
     ) -> Assessment:
         if any(tree.id == "pine" for tree in garden.trees):
             raise KeyError("no such needle")
@@ -246,7 +250,7 @@ def test_a_tree_that_cannot_be_judged_any_more_keeps_what_was_said_of_it(garden:
     garden.once(CALL)
 
     def fails_on_the_layer(
-        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, told: Mapping[str, str] | None = None
+        garden: Garden, weather: Weather, numbers: Numbers, now: datetime, told: Mapping[str, str], **_: object
     ) -> Assessment:
         if any(tree.id == "maple-layer-1" for tree in garden.trees):
             raise ValueError("broken")
@@ -268,12 +272,13 @@ def test_a_tree_for_which_nothing_can_be_planned_is_named_and_stops_no_other(gar
         rules: NoticeRules,
         now: datetime,
         new_run: bool = True,
+        known: Known = NOBODY,
     ) -> Plan:
         if any(call.tree == "maple-layer-1" for call in calls):
             raise KeyError("no such word")
-        return plan(calls, standing, spoken, rules, now, new_run)
+        return plan(calls, standing, spoken, rules, now, new_run, known)
 
-    with mock.patch("carewatch.daemon.cycle.plan", fails_on_the_first):
+    with mock.patch("carewatch.daemon.decide.plan", fails_on_the_first):
         told = garden.once(CALL)
 
     assert [notice["trees"] for notice in told["notices"]] == [["maple-layer-2"]]
@@ -308,6 +313,7 @@ def test_the_log_that_moves_while_the_garden_is_judged_has_it_judged_again(garde
         return answer
 
     garden.once(MORNING)
+    garden.web.posts.clear()
     with mock.patch("carewatch.daemon.wiring.judge_garden", covered_meanwhile):
         told = garden.once(CALL)
 
@@ -381,6 +387,7 @@ def test_a_cycle_killed_before_it_noted_what_was_sent_confirms_it_once(garden: W
 
 def test_a_second_one_on_the_same_database_is_refused(garden: Watched) -> None:
     garden.once(MORNING)
+    garden.web.posts.clear()
     garden.set_clock(CALL)
     with Database.open(garden.database, CALL) as database, database.claim_instance():
         code, _, logged = garden.ran("once")
@@ -428,3 +435,35 @@ def test_a_recorded_forecast_serves_without_a_network(garden: Watched) -> None:
     assert kinds(told) == ["call"]
     assert told["judged_on"]["source"] == "recorded"
     assert garden.web.asked == []
+
+
+def test_without_any_channel_a_call_is_made_and_kept_and_it_is_said_that_it_reaches_nobody(garden: Watched) -> None:
+    """It stands in the rounds and can be answered."""
+    garden.plant(channels="")
+
+    told = garden.once(CALL)
+
+    assert (told["code"], kinds(told), told["attempts"]) == (0, ["call"], [])
+    assert told["notices"][0]["channels"] == []
+    assert "notices are made and reach nobody" in told["logged"]
+    assert kinds(garden.once(CALL + timedelta(minutes=10))) == []
+    code, out, _ = garden.ran("answer", "last", "done")
+    assert code == 0
+    assert "maple-layer-1: heavy fleece is in force from 14:10" in out
+
+
+def test_before_an_absence_the_work_is_asked_for_at_the_rounds_and_the_absence_told_once(garden: Watched) -> None:
+    """The cold night is that of the 6th, whose morning finds nobody there."""
+    garden.plant(notices='away = [["2026-11-06", "2026-11-08"]]')
+
+    early = garden.once(MORNING - timedelta(hours=1))
+    later = [garden.once(MORNING + timedelta(hours=hour)) for hour in (0, 3)]
+
+    said = {notice["kind"]: notice for notice in early["notices"]}
+    # One message: the rounds ride along with the call, and the plan for the winter has time until they are back.
+    assert sorted(said) == ["call"]
+    call = said["call"]
+    assert "You are away tomorrow to Sun 8 Nov: this is for before you leave." in call["body"]
+    assert "`carewatch rounds --for-helper` prints a page for your helper." in call["body"]
+    assert call["body"].count("You are away") == 1
+    assert [kind for each in later for kind in kinds(each) if kind != "repeat"] == []

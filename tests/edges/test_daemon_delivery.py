@@ -1,6 +1,6 @@
 """From the outbox to a real web service on this machine, with a clock that is set by hand."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -8,19 +8,20 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from carewatch.alerts.danger import Notice
+from carewatch.alerts.danger import Notice, NoticeLine
 from carewatch.daemon.clock import Clock
 from carewatch.daemon.deliver import Delivered, Delivery
 from carewatch.daemon.housekeeping import keep_house
 from carewatch.daemon.state import QUEUED_LATER
 from carewatch.delivery.channels import Channel, channels_for
-from carewatch.delivery.port import Outcome, Sender
+from carewatch.delivery.port import SENT, Attachment, Outcome, Sender, transient
 from carewatch.delivery.timing import LEASE, QuietHours
 from carewatch.notify.apprise_sender import AppriseSender
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import all_facts
 from carewatch.sqlite.outbox import OutboxRow, claim_due, next_due, rows_of
 from carewatch.sqlite.standing import Change, Queued, save
+from carewatch.sqlite.tokens import find_token
 from tests.edges.watched import Web, web_service
 
 # 13:00 in Berlin.
@@ -41,6 +42,7 @@ class Post:
     names: dict[str, Channel] = field(default_factory=dict)
     sender: Sender | None = None
     stopping: bool = False
+    answer_link: Callable[[str], str] | None = None
 
     @property
     def now(self) -> datetime:
@@ -60,7 +62,12 @@ class Post:
         return self
 
     def notice(
-        self, severity: str, useful: timedelta = timedelta(hours=12), kind: str = "call", number: int = 1
+        self,
+        severity: str,
+        useful: timedelta = timedelta(hours=12),
+        kind: str = "call",
+        number: int = 1,
+        lines: tuple[NoticeLine, ...] = (),
     ) -> str:
         """Store a notice that is due now; its id."""
         made = Notice(
@@ -73,6 +80,7 @@ class Post:
             due_at=self.now,
             useless_after=self.now + useful,
             dedup=f"key {number}",
+            lines=lines,
         )
         queued = [Queued(made.id, each.name, each.order) for each in channels_for(made, self.names.values())]
         with self.database.transaction(self.now) as transaction:
@@ -90,6 +98,7 @@ class Post:
             lambda _: None,
             lambda: self.stopping,
             lambda: 0.5,
+            answer_link=self.answer_link,
         )
         return delivery.deliver_due(self.database)
 
@@ -297,6 +306,39 @@ def test_housekeeping_forgets_when_further_channels_were_asked_after_the_notice_
     assert marks() == []
 
 
+def test_with_an_address_to_answer_at_each_try_carries_a_token_of_its_own_and_only_hashes_are_kept(post: Post) -> None:
+    sender = _Told([transient("busy"), SENT, SENT])
+    post.sender = sender
+    post.with_channels(Channel("phone", 1, "minor"), Channel("mail", 2, "severe"))
+    post.answer_link = "https://garden.example/a/{}".format
+    call = post.notice("Moderate", lines=(NoticeLine("", "elm", "fleece"),))
+    post.notice("Minor", number=2)
+
+    post.deliver()
+    post.at(NOON + timedelta(minutes=1)).deliver()
+
+    links = [body.partition("Answer: https://garden.example/a/")[2] for body in sender.bodies]
+    # What asks for nothing has nothing to be answered.
+    assert [bool(link) for link in links] == [True, False, True]
+    assert links[0] != links[2]
+    with post.database.snapshot(post.now) as snapshot:
+        for link in (links[0], links[2]):
+            assert (find_token(snapshot, link).notice, find_token(snapshot, link).channel) == (call, "phone")
+    kept = b"".join(path.read_bytes() for path in post.clock_file.parent.glob("a.sqlite*"))
+    assert links[0].encode() not in kept
+
+
+def test_without_an_address_no_message_carries_a_link_and_no_token_is_made(post: Post) -> None:
+    sender = _Told([SENT])
+    post.sender = sender
+    post.with_channels(Channel("phone", 1, "minor")).notice("Moderate", lines=(NoticeLine("", "elm", "fleece"),))
+    post.deliver()
+
+    assert sender.bodies == ["It has a reason."]
+    with post.database.snapshot(post.now) as snapshot:
+        assert snapshot.number("SELECT count(*) FROM answer_token") == 0
+
+
 class _Told:
     """A sender that ends as it is told, and remembers the titles that it was given."""
 
@@ -304,10 +346,14 @@ class _Told:
         self._endings = list(endings)
         self._during = during
         self.titles: list[str] = []
+        self.bodies: list[str] = []
 
-    def send(self, channel_name: str, title: str, body: str, severity: str, attachment: str | None = None) -> Outcome:
-        del channel_name, body, severity, attachment
+    def send(
+        self, channel_name: str, title: str, body: str, severity: str, attachment: Attachment | None = None
+    ) -> Outcome:
+        del channel_name, severity, attachment
         self.titles.append(title)
+        self.bodies.append(body)
         if callable(self._during):
             self._during()
         ending = self._endings.pop(0)

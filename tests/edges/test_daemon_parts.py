@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from carewatch.alerts.plan import identity
+from carewatch.alerts.notices import identity
 from carewatch.daemon.blind import Looked, looked
 from carewatch.daemon.clock import Clock, ClockUnusable, clock_of
 from carewatch.daemon.fault import FaultUnknown, fault_of

@@ -4,6 +4,8 @@ import base64
 import json
 import logging
 import socket
+import stat
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -16,12 +18,14 @@ import pytest
 from apprise import AppriseResult, AppriseResultStatus, NotifyAttempt, NotifyLogEntry, NotifyResult
 from pydantic import SecretStr
 
-from carewatch.delivery.port import SENT, Outcome, Sender
+from carewatch.delivery.port import SENT, Attachment, Outcome, Sender, transient
 from carewatch.notify.answers import LONGEST_REASON, outcome_of
 from carewatch.notify.apprise_sender import AppriseSender
+from carewatch.notify.own_file import own_file
 from carewatch.notify.redaction import Redactor
 
 USER, PASSWORD, TOKEN = "maple-grower", "pa%2Fss%26word9", "TKN-4f9a77c1"
+NIGHT = Attachment("night.png", b"\x89PNG\r\n\x1a\nnot much of one")
 PLANTED = (USER, PASSWORD, "pa/ss&word9", TOKEN)
 
 # apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
@@ -114,7 +118,7 @@ class Opener:
         return sender
 
 
-def send(sender: Sender, channel: str = "phone", attachment: str | None = None) -> Outcome:
+def send(sender: Sender, channel: str = "phone", attachment: Attachment | None = None) -> Outcome:
     return sender.send(channel, "Frost tonight", "Cover the layered maple by 18:00.", "Severe", attachment)
 
 
@@ -226,37 +230,70 @@ def test_a_channel_that_is_still_busy_is_waited_for_no_longer_than_one_send_may_
     assert {outcome.ending for outcome in outcomes} == {"transient"}
 
 
-def test_a_picture_goes_along(sink: Sink, opened: Opener, tmp_path: Path) -> None:
-    picture = tmp_path / "night.png"
-    picture.write_bytes(b"\x89PNG\r\n\x1a\nnot much of one")
-    assert send(opened(phone=sink.address()), attachment=str(picture)) == SENT
+def test_a_picture_goes_along(sink: Sink, opened: Opener) -> None:
+    assert send(opened(phone=sink.address()), attachment=NIGHT) == SENT
     (sent,) = sink.posts[0]["attachments"]
-    assert (sent["filename"], base64.b64decode(sent["base64"])) == ("night.png", picture.read_bytes())
+    assert (sent["filename"], base64.b64decode(sent["base64"])) == ("night.png", NIGHT.content)
 
 
-def test_a_refused_picture_is_left_out_and_the_words_go_alone(sink: Sink, opened: Opener, tmp_path: Path) -> None:
-    picture = tmp_path / "night.png"
-    picture.write_bytes(b"x")
-    assert send(opened(phone=sink.address("no-files")), attachment=str(picture)) == SENT
+def test_a_refused_picture_is_left_out_and_the_words_go_alone(sink: Sink, opened: Opener) -> None:
+    assert send(opened(phone=sink.address("no-files")), attachment=NIGHT) == SENT
     assert [len(post["attachments"]) for post in sink.posts] == [1, 0]
 
 
-def test_a_picture_that_is_gone_does_not_cost_the_message(sink: Sink, opened: Opener, tmp_path: Path) -> None:
-    assert send(opened(phone=sink.address()), attachment=str(tmp_path / "gone.png")) == SENT
+def test_the_file_is_private_while_it_is_sent_and_gone_after(
+    sink: Sink, opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody else on the machine can look at it, and neither a message that is taken nor one that is not leaves it."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    sender = opened(phone=sink.address("hang", "?rto=2"), mail=sink.address("400"))
+    slow = threading.Thread(target=send, args=(sender, "phone", NIGHT))
+    slow.start()
+    until = time.monotonic() + 5
+    while not sink.posts and time.monotonic() < until:
+        time.sleep(0.01)
+    (folder,) = tmp_path.iterdir()
+    (file,) = folder.iterdir()
+    assert [stat.S_IMODE(path.stat().st_mode) for path in (folder, file)] == [0o700, 0o600]
+    sink.released.set()
+    slow.join()
+    assert send(sender, "mail", NIGHT).ending == "permanent"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_disk_on_which_no_picture_can_be_written_does_not_cost_the_message(
+    sink: Sink, opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    assert send(opened(phone=sink.address()), attachment=NIGHT) == SENT
     assert [post["attachments"] for post in sink.posts] == [[]]
 
 
-def test_an_address_is_not_taken_for_a_picture(sink: Sink, opened: Opener) -> None:
-    """Only files of this machine are attached: nothing is fetched on the way."""
-    assert send(opened(phone=sink.address()), attachment=f"http://127.0.0.1:{sink.port}/200/x") == SENT
-    assert [post["attachments"] for post in sink.posts] == [[]]
+def test_a_name_cannot_lead_out_of_the_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    for name, written in (("../../etc/Pass wd.png", "etc-pass-wd.png"), ("", "picture"), ("..", "picture")):
+        with own_file(name, b"x") as path:
+            assert (path.name, path.parent.parent) == (written, tmp_path)
+    assert list(tmp_path.iterdir()) == []
 
 
-def test_trouble_on_the_way_does_not_cost_the_picture(sink: Sink, opened: Opener, tmp_path: Path) -> None:
+def test_a_channel_that_takes_no_files_gets_the_words_at_once(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is written for it, and nothing is tried twice (apprise's page on the service: no attachments)."""
+    sender = opened(phone="gotify://127.0.0.1:1/Aaaaaaaaaaaaaaa")
+    tried: list[str | None] = []
+
+    def attempt(*given: object) -> tuple[Outcome, bool]:
+        tried.append(given[4])  # type: ignore[arg-type]
+        return transient("down"), False
+
+    monkeypatch.setattr(sender, "_attempt", attempt)
+    assert send(sender, attachment=NIGHT).ending == "transient"
+    assert tried == [None]
+
+
+def test_trouble_on_the_way_does_not_cost_the_picture(sink: Sink, opened: Opener) -> None:
     """A service that is down says nothing about the attachment: it is kept for the next try, and nothing is doubled."""
-    picture = tmp_path / "night.png"
-    picture.write_bytes(b"x")
-    assert send(opened(phone=sink.address("503")), attachment=str(picture)).ending == "transient"
+    assert send(opened(phone=sink.address("503")), attachment=NIGHT).ending == "transient"
     assert len(sink.posts) == 1
 
 

@@ -5,6 +5,7 @@ import re
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from email.utils import format_datetime
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -28,9 +29,14 @@ def hard_night() -> Answer:
 
 def frost_c(at: datetime) -> float:
     """Air temperature of the same night, as the second source might foresee it. [°C]"""
+    return _hard_night_c().get(int(at.timestamp()), 5.0)
+
+
+@cache
+def _hard_night_c() -> Mapping[int, float]:
+    """Air temperature by Unix time. [°C]"""
     hourly = hard_night()["hourly"]
-    by_time = dict(zip(hourly["time"], hourly["temperature_2m"], strict=True))
-    return float(by_time.get(int(at.timestamp()), 5.0))
+    return dict(zip(hourly["time"], hourly["temperature_2m"], strict=True))
 
 
 class Norway:

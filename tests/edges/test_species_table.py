@@ -3,6 +3,7 @@
 import tomllib
 from dataclasses import fields
 from importlib.resources import files
+from math import inf
 
 import pytest
 
@@ -127,7 +128,8 @@ def test_the_year_of_every_species_runs_in_order(every_species: list[Species]) -
 def test_every_group_of_a_species_names_its_source(every_species: list[Species]) -> None:
     """`explain` shows where each number comes from."""
     for species in every_species:
-        assert set(species.sources) == {"frost", "root", "heat", "sun", "leaf", "drying", "stage"}
+        assert set(species.sources) - {"chill"} == {"frost", "root", "heat", "sun", "leaf", "drying", "stage"}
+        assert ("chill" in species.sources) == (species.chill_kh[0] < inf), species.name
         assert all(species.sources.values())
 
 
@@ -267,6 +269,23 @@ def test_a_name_is_found_by_species_genus_or_class(tables: Tables) -> None:
         assert (species.name, species.found_by, species.asked_for) == (found, found_by, asked)
 
 
+def test_a_genus_that_no_table_lists_takes_the_numbers_of_its_kind(tables: Tables) -> None:
+    """The kind says nothing where the genus is known, and does not hide a slip of the pen."""
+    for kind in ("deciduous-broadleaf", "evergreen-broadleaf", "conifer", "deciduous-conifer", "tender"):
+        found = tables.species_for("Davidia involucrata", kind)
+        assert (found.name, found.found_by, found.asked_for) == (kind, "class", "Davidia involucrata")
+    assert tables.species_for("Acer palmatum", "conifer") == tables.species_for("Acer palmatum")
+    wrong: tuple[tuple[str, str | None], ...] = (
+        ("Davidia involucrata", None),
+        ("Davidia", "tree"),
+        ("Acer palmatun", "conifer"),
+        ("", "conifer"),
+    )
+    for asked, given in wrong:
+        with pytest.raises(UnknownName):
+            tables.species_for(asked, given)
+
+
 @pytest.mark.parametrize(
     "asked",
     [
@@ -332,7 +351,9 @@ def test_a_kind_unlike_its_genus_takes_another_class(tables: Tables) -> None:
     """The common fig drops its leaves and bears frost, other figs do neither; the holm oak is evergreen."""
     hardy, tropical = tables.species_for("Ficus carica"), tables.species_for("Ficus benjamina")
     assert (hardy.evergreen, tropical.evergreen) == (False, True)
-    assert hardy.frost_c["dormant"][0] < -5 < 0 < tropical.frost_c["winter-hard"][0]
+    assert hardy.frost_c["dormant"][0] < -5 < -1 < tropical.frost_c["winter-hard"][0]
+    assert hardy.chill_kh == (inf, inf)
+    assert tropical.chill_kh == (60.0, 240.0)
     assert tables.species_for("Quercus ilex").evergreen
     assert not tables.species_for("Quercus robur").evergreen
 

@@ -75,7 +75,8 @@ def test_a_work_is_done_once_a_day_at_the_site(database: Database) -> None:
     stored(database, SEVERED)
     again = replace(SEVERED, at=NOON + timedelta(hours=3), roots="fair")
     assert refused(database, again) == (
-        "sever-layer of oak-3 on 2026-11-04 is in the care log already (entry 1 of the database)."
+        "sever-layer of oak-3 on 2026-11-04 is in the care log already (entry 1 of the database). "
+        "To correct it: `carewatch log oak-3 amend 1`."
     )
 
 

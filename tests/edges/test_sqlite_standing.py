@@ -14,12 +14,8 @@ from carewatch.alerts.danger import Answer, Danger, Notice, NoticeLine
 from carewatch.care.log import Entry
 from carewatch.sqlite.answers import (
     Recorded,
-    TokenOwner,
     answers_to,
-    forget_tokens,
-    issue_token,
     record_answer,
-    token_owner,
 )
 from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
@@ -251,38 +247,3 @@ def test_a_question_about_trees_is_answered_tree_by_tree(database: Database) -> 
         answered(database, "hang", "")
     assert answered(database, "hang", "", tree="elm").line == lines[1]
     assert answered(database, "firm", "", tree="oak-3").line == lines[0]
-
-
-def test_a_token_is_good_for_its_notice_and_channel_and_is_not_in_the_file(database: Database) -> None:
-    saved(database, PLAN)
-    with database.transaction(NOW) as transaction:
-        tokens = [issue_token(transaction, CALL.id, channel) for channel in ("phone", "post")]
-        assert [token_owner(transaction, token) for token in tokens] == [
-            TokenOwner(CALL.id, "phone"),
-            TokenOwner(CALL.id, "post"),
-        ]
-        for wrong in ("", "0" * 32, tokens[0].upper(), tokens[0][:-1], f"{tokens[0]}\n", "é" * 32):
-            assert token_owner(transaction, wrong) is None
-    # 128 bits as hexadecimal digits.
-    assert all(len(token) == 32 for token in tokens)
-    assert database.path is not None
-    files = database.path.parent.iterdir()
-    assert [each.name for each in files if any(token.encode() in each.read_bytes() for token in tokens)] == []
-
-
-def test_a_token_ends_two_weeks_after_its_notice(database: Database) -> None:
-    saved(database, PLAN)
-    last = CALL.useless_after + timedelta(days=14)
-    with database.transaction(NOW) as transaction:
-        token = issue_token(transaction, CALL.id, "phone")
-    with database.transaction(last) as transaction:
-        assert token_owner(transaction, token) is not None
-        assert forget_tokens(transaction) == 0
-    with database.transaction(last + timedelta(seconds=1)) as transaction:
-        assert token_owner(transaction, token) is None
-        assert forget_tokens(transaction) == 1
-
-
-def test_a_token_for_no_notice_is_not_issued(database: Database) -> None:
-    with pytest.raises(StoreRefused, match="FOREIGN KEY"), database.transaction(NOW) as transaction:
-        issue_token(transaction, CALL.id, "phone")

@@ -15,7 +15,10 @@ from carewatch.config.tables import Tables, load_tables
 TABLE_FILES = sorted(entry.name for entry in (files("carewatch") / "tables").iterdir() if entry.name.endswith(".toml"))
 # Words of a source that is no citation; a citation carries a year.
 JUDGED = ("estimate", "common practice", "definition", "from memory")
-HAZARDS_TO_RELIEVE = {"frost", "root-freeze", "heat", "root-heat", "drying", "sun", "wind", "soak"}
+HAZARDS_TO_RELIEVE = {
+    *("frost", "chill", "root-freeze", "heave", "heat", "root-heat", "drying", "sun", "bark-scald", "wind", "soak"),
+    *("load", "forcing", "dark", "damp"),
+}
 ORGANS = {
     "leaf.flush",
     "leaf.flush.weak",
@@ -29,6 +32,7 @@ ORGANS = {
     "leaf.evergreen.winter",
     "leaf.evergreen.summer",
     "buds",
+    "wound",
     "trunk",
 }
 
@@ -196,8 +200,18 @@ def test_measures_are_all_there_and_relieve_hazards_that_exist(tables: Tables) -
     """Every measure acts on something, costs minutes, and acts at hours that exist."""
     assert set(tables.measures) == {
         *("fleece", "fleece-heavy", "fleece-double", "set-down", "plunge", "mulch", "insulate-pot", "humid-tent"),
-        *("shade-cloth", "shade-pot", "windbreak", "lay-down", "tie-down", "water", "hold-water", "rain-cover"),
-        *("ventilate", "move"),
+        *(
+            "shade-cloth",
+            "shade-pot",
+            "wrap-trunk",
+            "windbreak",
+            "lay-down",
+            "tie-down",
+            "water",
+            "hold-water",
+            "rain-cover",
+        ),
+        *("ventilate", "shake-off", "move"),
     }
     for measure in tables.measures.values():
         assert measure.hazards, measure.name
@@ -209,6 +223,7 @@ def test_measures_are_all_there_and_relieve_hazards_that_exist(tables: Tables) -
         assert all(0.0 <= factor <= 1.0 for factor in (*factors, measure.top_exchange, measure.topple)), measure.name
         assert 0.0 <= measure.sky_cover <= 1.0, measure.name
         assert 0.0 <= measure.anchorage_floor <= 1.0, measure.name
+        assert 0.0 <= measure.bark_sun <= 1.0, measure.name
         assert measure.harm, measure.name
 
 

@@ -8,7 +8,7 @@ import subprocess
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -147,10 +147,14 @@ class Night:
         if not found.delivered:
             when = ", ".join(f"{taken.at:%d %H:%M}" for taken in arrived) or "never"
             self.problems.append(f"the call for {LAYER} was wanted before {in_time:%d %H:%M} and came: {when}")
+        season = self._of_the_season()
         self.problems += [
-            f"{tree} was spoken of: {taken.text}" for taken in self.taken for tree in SPARED if tree in taken.text
+            f"{tree} was spoken of: {taken.text}"
+            for taken in self.taken
+            for tree in SPARED
+            if tree in taken.text and taken.title.removeprefix(AGAIN) not in season
         ]
-        self._count_repeats(found)
+        self._count_repeats(found, season)
         return found
 
     @property
@@ -158,7 +162,12 @@ class Night:
         """Whatever arrived, channel by channel."""
         return [taken for sink in self.sinks for taken in sink.taken]
 
-    def _count_repeats(self, found: Outcome) -> None:
+    def _of_the_season(self) -> frozenset[str]:
+        """Titles of plans for a season: the garden's long clock has one for any autumn, with or without a frost."""
+        with closing(sqlite3.connect(self.watched.database)) as connection:
+            return frozenset(row[0] for row in connection.execute("SELECT title FROM notice WHERE kind = 'season'"))
+
+    def _count_repeats(self, found: Outcome, season: Collection[str]) -> None:
         seen: Counter[tuple[str, str]] = Counter()
         for taken in self.taken:
             key = (taken.channel, taken.title.removeprefix(AGAIN))
@@ -166,8 +175,9 @@ class Night:
             if seen[key] > 1:
                 found.repeats += 1
                 found.still_valid += taken.title.startswith(AGAIN)
-        if len(seen) > 1:
-            self.problems.append(f"more than one thing was said: {'; '.join(title for _, title in seen)}")
+        of_danger = sorted({key for key in seen if key[1] not in season})
+        if len(of_danger) > 1:
+            self.problems.append(f"more than one thing was said: {'; '.join(title for _, title in of_danger)}")
         lost_answers = sum(not taken.answered for taken in self.taken)
         if found.repeats > self.may_repeat + lost_answers:
             self.problems.append(f"{found.repeats} repeats where {self.may_repeat + lost_answers} may be")

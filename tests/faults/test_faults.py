@@ -9,7 +9,7 @@ import pytest
 from carewatch.daemon.fault import SEAMS
 from tests.faults.__main__ import report
 from tests.faults.cases import Case, Kill, Nothing, Weather, kills
-from tests.faults.night import MORNING, NOON, Outcome, night
+from tests.faults.night import MOMENTS, MORNING, NOON, Outcome, night
 from tests.faults.starter import Starter, started
 
 MINUTE = timedelta(minutes=1)
@@ -34,11 +34,16 @@ def test_a_weather_service_without_quota_costs_no_call(starter: Starter) -> None
     assert outcome == Outcome(delivered=True)
 
 
-def test_a_night_in_which_nobody_looks_in_time_counts_as_lost_and_a_double_is_seen(starter: Starter) -> None:
+def test_a_call_that_arrives_after_dusk_counts_as_lost_and_a_double_is_seen(starter: Starter) -> None:
+    """The channel takes nothing until it is dark."""
     with night(starter) as watch:
+        watch.sinks[0].arm("refused")
+        watch.look(NOON)
+        watch.sinks[0].arm("")
         watch.look(NOON + 4 * 60 * MINUTE)
         (late,) = watch.sinks[0].taken
         watch.sinks[0].taken.append(late)
+        watch.look(MOMENTS[-1])
         outcome = watch.outcome(fault_until=NOON)
 
     assert (outcome.delivered, outcome.repeats, outcome.still_valid) == (False, 1, 0)

@@ -23,6 +23,7 @@ class Day:
 
     low_c, high_c: of the air, at COOLEST_AT_H and WARMEST_AT_H UTC. [°C]; dew_c: dew point all day. [°C]
     cloud: cover. [%]; wind_ms: mean at 10 m. [m/s]; gusts are `gusty` times that. [-]; rain_mm: each hour. [mm]
+    snow_cm: new snow, each hour. [cm]; lying_m: depth of lying snow. [m]
     """
 
     low_c: float
@@ -32,6 +33,8 @@ class Day:
     wind_ms: float
     gusty: float = 1.6
     rain_mm: float = 0.0
+    snow_cm: float = 0.0
+    lying_m: float = 0.0
 
 
 def answer(issued_at: datetime, before: Day, ahead: Sequence[Day], past_days: int = PAST_DAYS) -> Answer:
@@ -69,8 +72,8 @@ def answer(issued_at: datetime, before: Day, ahead: Sequence[Day], past_days: in
             "wind_gusts_10m": [round(day.wind_ms * day.gusty, 1) for _, day in hours],
             "cloud_cover": [day.cloud for _, day in hours],
             "rain": [day.rain_mm for _, day in hours],
-            "snowfall": [0.0] * len(hours),
-            "snow_depth": [0.0] * len(hours),
+            "snowfall": [day.snow_cm for _, day in hours],
+            "snow_depth": [day.lying_m for _, day in hours],
         },
     }
 

@@ -22,7 +22,10 @@ EPISODES = {
 LAYERS = ["maple-layer-1", "maple-layer-2"]
 # What is never said to a grower, and words that only forecasters use.
 NEVER_SAID = ("will die", "safe", "guaranteed", "protect your plants", "percentile", "ensemble", "member")
-NUMBERED = ("frost", "root-freeze", "heat", "root-heat", "drying", "sun", "wind", "soak")
+NUMBERED = (
+    *("frost", "chill", "root-freeze", "root-heat", "soak", "heave"),
+    *("heat", "drying", "sun", "bark-scald", "wind"),
+)
 
 
 @pytest.fixture(scope="module")

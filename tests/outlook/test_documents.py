@@ -2,6 +2,7 @@
 
 import copy
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -211,3 +212,17 @@ def test_the_numbers_of_a_spell_hang_together(garden: Garden) -> None:
         assert spell["damage"] <= spell["probability"] + 1e-9
         assert spell["hazard"] in ("heat", "root-heat") or (spell["peak"]["value"] < spell["limit"]["value"]) == cold
         assert sum(measure["chosen"] for measure in spell["measures"]) <= 1
+
+
+def test_it_is_said_that_a_genus_serves_for_a_species(tmp_path: Path) -> None:
+    """On the screen of the outlook and of an explanation, and in both documents; of what has a row nothing is said."""
+    mild = Day(low_c=6, high_c=16, dew_c=5, cloud=60, wind_ms=2.5)
+    trees = (tree("larch", "lawn", species="Larix sibirica"), tree("pine", "lawn", species="Pinus"))
+    grown = planted(tmp_path, answer(NOON, mild, [mild, mild]), NOON, LAWN, *trees)
+    asked = ("--config", str(grown.config), "--at", NOON.isoformat())
+    note = "Larix sibirica: the table's numbers for the genus Larix serve."
+
+    assert note in ran("explain", "larch", *asked).out.replace("\n", " ")
+    assert note in ran("outlook", *asked).out.replace("\n", " ")
+    assert grown.outlook("larch")["notes"] == [note]
+    assert grown.outlook("pine")["notes"] == []

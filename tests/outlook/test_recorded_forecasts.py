@@ -97,7 +97,7 @@ def test_a_real_forecast_is_judged_and_what_it_lacks_is_named(tmp_path: Path, na
     assert estimated <= named(forecast["estimated"])
     assert [tree["tree"] for tree in document["trees"]] == ["maple", "pine"]
     unjudged = {hazard for hazard, hours in forecast["hours_judged"].items() if hours == 0}
-    assert unjudged == ({"wind", "soak"} if {"gust_10m_ms", "rain_mm"} <= missing else set())
+    assert unjudged == ({"wind", "soak", "load"} if {"gust_10m_ms", "rain_mm"} <= missing else set())
 
 
 def test_hazards_whose_weather_is_unknown_are_not_judged(tmp_path: Path) -> None:

@@ -10,7 +10,20 @@ from pathlib import Path
 
 import pytest
 
-from tests.outlook.gardens import BENCH, LAWN, SHADE, Garden, planted, seen, standing, tree
+from tests.outlook.gardens import (
+    BENCH,
+    LAWN,
+    PLACE,
+    SHADE,
+    Garden,
+    planted,
+    ran,
+    seen,
+    severed,
+    standing,
+    tree,
+    work,
+)
 from tests.outlook.invented_weather import Day, answer
 
 MAY_NOON = datetime(2026, 5, 8, 11, tzinfo=UTC)
@@ -146,3 +159,165 @@ def test_a_moist_ball_freezes_slower_than_a_dry_one(tmp_path: Path) -> None:
     assert garden.series("moist", "water_left")[0] > 0.7
     assert sum(value < -1.0 for value in dry) > sum(value < -1.0 for value in moist)
     assert min(dry) < min(moist) - 1.0
+
+
+FEBRUARY_NOON = datetime(2026, 2, 20, 11, tzinfo=UTC)
+SUN_AND_EAST_WIND = Day(low_c=-6, high_c=3, dew_c=-13, cloud=0, wind_ms=7)
+
+
+def test_an_evergreen_dries_in_sun_and_wind_over_frozen_roots_and_not_over_open_ones(tmp_path: Path) -> None:
+    """
+    Winter drying is a want of water that ice holds back, not of the cold; a bare tree has nothing to lose.
+
+    It takes 40 to 60 hours of sun in dry air (estimate of the trade): a fortnight is enough, three days are not.
+    """
+    lost, dangers = {}, {}
+    thaw = Day(low_c=4, high_c=12, dew_c=-4, cloud=0, wind_ms=7)
+    for name, before, ahead in (
+        ("frozen", SUN_AND_EAST_WIND, [SUN_AND_EAST_WIND] * 8),
+        ("short", Day(low_c=-12, high_c=-6, dew_c=-13, cloud=100, wind_ms=3), [SUN_AND_EAST_WIND] * 3),
+        ("open", thaw, [thaw] * 8),
+    ):
+        garden = planted(
+            tmp_path / name,
+            answer(FEBRUARY_NOON, before, ahead, past_days=8),
+            FEBRUARY_NOON,
+            LAWN,
+            tree("box", "lawn", species="Buxus", pot="volume_l = 10"),
+            tree("bare", "lawn", DORMANT, pot="volume_l = 10"),
+        )
+        lost[name], dangers[name] = garden.step("box", "drying", "worst dose"), garden.hazards("box")
+        assert garden.explain("bare")["limits"]["drying"]["tenth"] is None
+
+    assert lost["frozen"] > 5.0 * lost["open"]
+    assert "drying" in dangers["frozen"]
+    assert "drying" not in dangers["short"]
+    assert "drying" not in dangers["open"]
+
+
+OCTOBER_NOON = datetime(2026, 10, 10, 11, tzinfo=UTC)
+MILD_AUTUMN = Day(low_c=9, high_c=16, dew_c=7, cloud=70, wind_ms=2)
+COLD_NIGHTS = Day(low_c=4, high_c=13, dew_c=2, cloud=90, wind_ms=2)
+
+
+def test_two_nights_at_four_degrees_are_cold_to_a_fig_never_frost_and_nothing_to_a_maple(tmp_path: Path) -> None:
+    """Figs of the tropics are hurt between 3 and 8 °C (common practice); a maple waits for frost."""
+    garden = planted(
+        tmp_path,
+        answer(OCTOBER_NOON, MILD_AUTUMN, [replace(MILD_AUTUMN, low_c=8), COLD_NIGHTS, COLD_NIGHTS, MILD_AUTUMN]),
+        OCTOBER_NOON,
+        BENCH + PLACE.format("room", "indoors"),
+        tree("fig", "bench", species="Ficus microcarpa", worth="2"),
+        tree("maple", "bench"),
+    )
+    chosen = [
+        item["measure"] for spell in garden.outlook("fig")["spells"] for item in spell["measures"] if item["chosen"]
+    ]
+
+    assert garden.hazards("fig") == {"chill"}
+    assert chosen == ["move:room"]
+    assert garden.hazards("maple") == set()
+    assert garden.explain("maple")["limits"]["chill"]["tenth"] is None
+    shown = ran("outlook", "fig", "--config", str(garden.config), "--at", OCTOBER_NOON.isoformat()).out
+    assert "cold " in shown
+    assert "frost" not in shown
+
+
+NOVEMBER_NOON = datetime(2026, 11, 20, 11, tzinfo=UTC)
+WET_AUTUMN = Day(low_c=2, high_c=7, dew_c=2, cloud=90, wind_ms=2, rain_mm=0.2)
+FREEZE_AND_THAW = Day(low_c=-4, high_c=5, dew_c=-4, cloud=10, wind_ms=1)
+
+
+def test_night_ice_lifts_a_new_layer_less_under_mulch_and_never_what_is_tied_or_old(tmp_path: Path) -> None:
+    """Heaving falls with anchorage, mulch and shade (Goulet 1995, New Forests 9:67)."""
+    garden = planted(
+        tmp_path,
+        answer(NOVEMBER_NOON, WET_AUTUMN, [replace(WET_AUTUMN, low_c=2), *[FREEZE_AND_THAW] * 5]),
+        NOVEMBER_NOON,
+        LAWN,
+        tree("loose", "lawn", severed("sparse", "2026-09-15", tied=False)),
+        tree("mulched", "lawn", severed("sparse", "2026-09-15", tied=False), **standing("mulch")),
+        tree("tied", "lawn", severed("sparse", "2026-09-15")),
+        tree("old", "lawn"),
+    )
+    lifts = {name: garden.step(name, "heave", "worst dose") for name in ("loose", "mulched")}
+
+    assert "heave" in garden.hazards("loose")
+    assert lifts["mulched"] < lifts["loose"]
+    assert garden.damage("mulched", "heave") < 0.5 * garden.damage("loose", "heave")
+    for name in ("tied", "old"):
+        assert "heave" not in garden.hazards(name)
+        assert garden.explain(name)["limits"]["heave"]["tenth"] is None
+
+
+HOT_MORNING = datetime(2026, 7, 10, 5, tzinfo=UTC)
+HOT = Day(low_c=19, high_c=36, dew_c=14, cloud=0, wind_ms=1.2)
+
+
+def test_bark_that_a_chop_bared_scalds_where_bark_that_was_bare_for_a_year_does_not(tmp_path: Path) -> None:
+    """Sunlit bark reaches nearly 50 °C in summer (Sheppard et al. 2016); shade and a sleeve keep it cool."""
+    chopped = work("hard-prune", "2026-07-01", removed="0.8")
+    garden = planted(
+        tmp_path,
+        answer(HOT_MORNING, replace(HOT, high_c=30), [HOT] * 3),
+        HOT_MORNING,
+        LAWN + SHADE,
+        tree("bared", "lawn", chopped),
+        tree("wrapped", "lawn", chopped, **standing("wrap-trunk")),
+        tree("shaded", "shade", chopped),
+        tree("last-year", "lawn", work("hard-prune", "2025-07-01", removed="0.8")),
+    )
+    hottest = {name: garden.step(name, "bark-scald", "worst dose") for name in ("bared", "wrapped", "shaded")}
+
+    assert "bark-scald" in garden.hazards("bared")
+    assert 44.0 < hottest["bared"] < 56.0
+    assert hottest["wrapped"] < hottest["bared"] - 3.0
+    assert hottest["shaded"] < hottest["bared"] - 3.0
+    assert garden.explain("last-year")["limits"]["bark-scald"]["tenth"] is None
+
+
+COLD_SUN = Day(low_c=-11, high_c=6, dew_c=-14, cloud=0, wind_ms=1.2)
+
+
+def test_a_thaw_in_the_sun_before_a_hard_night_scalds_bared_bark_and_cloud_spares_it(tmp_path: Path) -> None:
+    """Southwest disease: frozen cambium thaws and freezes again fast (Sheppard et al. 2016)."""
+    at = datetime(2026, 2, 10, 5, tzinfo=UTC)
+    chopped = work("hard-prune", "2025-11-10", removed="0.8")
+    found = {}
+    for cloud in (0, 100):
+        day = replace(COLD_SUN, cloud=cloud)
+        garden = planted(
+            tmp_path / str(cloud),
+            answer(at, replace(day, low_c=-4), [day] * 3),
+            at,
+            LAWN,
+            tree("bared", "lawn", chopped, DORMANT),
+            tree("whole", "lawn", DORMANT),
+        )
+        found[cloud] = garden.hazards("bared") - garden.hazards("whole")
+
+    assert found[0] == {"bark-scald"}
+    assert found[100] == set()
+
+
+def test_frost_on_a_fresh_cut_is_named_as_such_and_paste_helps(tmp_path: Path) -> None:
+    """Recently pruned wood is most sensitive for two days, then less and less (Penn State Extension)."""
+    at = datetime(2026, 1, 20, 11, tzinfo=UTC)
+    frost = Day(low_c=-12, high_c=-2, dew_c=-13, cloud=30, wind_ms=2)
+    garden = planted(
+        tmp_path,
+        answer(at, replace(frost, low_c=1, high_c=6), [replace(frost, low_c=0, high_c=4), frost, frost]),
+        at,
+        LAWN,
+        tree("open", "lawn", work("hard-prune", "2026-01-17", removed="0.7"), DORMANT),
+        tree("pasted", "lawn", work("hard-prune", "2026-01-17", removed="0.7", paste="true"), DORMANT),
+        tree("whole", "lawn", DORMANT),
+    )
+    losses = {
+        name: sum(spell["loss"] for spell in garden.outlook(name)["spells"] if spell["hazard"] == "frost")
+        for name in ("open", "pasted", "whole")
+    }
+
+    assert losses["whole"] == 0.0
+    assert 0.0 < losses["pasted"] < losses["open"]
+    assert garden.step("open", "frost", "expected damage to the fresh cuts") > 0.1

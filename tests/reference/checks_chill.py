@@ -61,6 +61,18 @@ CHAPTER = Chapter(
             lambda: first_portion_h(6.0),
             "recomputed",
         ),
+        *(
+            Check(
+                "hours to the first chill portion [h]",
+                f"{DYNAMIC}: closed form ln(xs / (xs - 1)) / k1 of the constants in print",
+                f"steady {temp} °C from nothing",
+                hours,
+                1.0,
+                partial(first_portion_h, temp),
+                "recomputed",
+            )
+            for temp, hours in ((4.0, 29.1), (8.0, 28.2), (10.0, 30.2))
+        ),
         Check(
             "chill portions in 100 days [-]",
             f"{DYNAMIC}: no portion forms at 13 °C and more",

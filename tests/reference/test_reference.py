@@ -1,12 +1,10 @@
 """The reference checks as tests, and the program that prints them."""
 
 import re
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 
+from tests.reference.__main__ import main
 from tests.reference.chapters import CHAPTERS
 from tests.reference.registry import Check
 
@@ -23,15 +21,13 @@ def test_carewatch_gives_the_number_of_the_source(check: Check) -> None:
     assert check.passed, f"{check.quantity}: {check.got} instead of {check.expected} ± {check.tolerance}"
 
 
-def test_the_program_prints_one_row_per_check_and_closes_with_the_count() -> None:
+def test_the_program_prints_one_row_per_check_and_closes_with_the_count(capsys: pytest.CaptureFixture[str]) -> None:
     """`python -m tests.reference` ends with "N passed, N failed" and status 0 when nothing failed."""
-    root = Path(__file__).parents[2]
-    run = subprocess.run(
-        [sys.executable, "-m", "tests.reference"], cwd=root, capture_output=True, text=True, check=False
-    )
-    lines = run.stdout.splitlines()
+    status = main()
+    out = capsys.readouterr().out
+    lines = out.splitlines()
 
-    assert run.returncode == 0, run.stdout + run.stderr
+    assert status == 0, out
     assert lines[-1] == f"{len(CHECKS)} passed, 0 failed"
     assert sum(bool(re.match(r"  pass  ", line)) for line in lines) == len(CHECKS)
 

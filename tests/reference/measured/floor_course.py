@@ -98,6 +98,7 @@ def _hours(record: Record) -> Hours:
         "diffuse_wm2": record.inputs["global_wm2"],
         "cloud": record.inputs.get("cloud", nothing),
         "rain_mm": nothing,
+        "snowfall_cm": nothing,
         "snow_depth_m": nothing,
         "pressure_kpa": np.full(count, 101.3),
         "soil_temp_c": record.inputs.get("soil_temp_c", np.full(count, np.nan)),
