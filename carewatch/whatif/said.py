@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from carewatch.alerts.call import SpellFacts
-from carewatch.alerts.wording import chance, day_word, hazard_name, reason
+from carewatch.alerts.wording import chance, day_word, hazard_name, number, reason
 from carewatch.care.work_rules import DayRule
 from carewatch.forecast.weather import Hours, Times
 from carewatch.hazard.spells import LEAST_LOSS, severity_of
@@ -126,7 +126,7 @@ def unfit(rule: DayRule | None, hours: Hours, local: Times, rain_known: int, noo
     at_work = (clock >= WORKING_H[0]) & (clock <= WORKING_H[1])
     coldest = hours.values["air_temp_c"][at_work].min(axis=0)
     if float((coldest < rule.least_air_c).mean()) > LIKELY:
-        return f"Air at work about {float(np.median(coldest)):.0f} °C: {rule.why}.".replace("-", "−")
+        return f"Air at work about {number(float(np.median(coldest)))} °C: {rule.why}."
     around = (hours.times - noon) / HOUR
     wanted = (around > -rule.dry_before_h) & (around <= rule.dry_after_h)
     wanted &= np.arange(len(hours)) < rain_known
