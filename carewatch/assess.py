@@ -5,8 +5,9 @@ history -> condition -> microclimate -> exposure -> limits -> spells -> measures
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -19,6 +20,7 @@ from carewatch.exposure.kept import Checkpoint
 from carewatch.exposure.march import RootState
 from carewatch.exposure.run import Exposure, Whole
 from carewatch.exposure.settle import Stretch, WaterNumbers, microclimate_of, settle, split_at_midnight
+from carewatch.exposure.toll import Toll
 from carewatch.forecast.history import DailyHistory, daily_history, season_ground_c
 from carewatch.forecast.spinup import spin_up
 from carewatch.forecast.weather import Array, Hours, Weather
@@ -27,6 +29,16 @@ from carewatch.hazard.spells import Spell, spells_of
 from carewatch.limits.blocks import Grounds, run_blocks, run_whole
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.judge import HAZARDS, RESTS_ON, Judgement
+from carewatch.limits.lost_already import (
+    NOTHING,
+    Losses,
+    LostAlready,
+    OnADay,
+    lost_already,
+    on_a_day,
+    seen_at,
+    with_toll,
+)
 from carewatch.limits.tolerance import tolerances
 from carewatch.measures.apply import with_opened
 from carewatch.measures.bench import try_measures
@@ -39,6 +51,9 @@ from carewatch.measures.trials import Bench, nearly_cold
 from carewatch.place.light import clear_direct_kwh
 from carewatch.place.microclimate import Microclimate, MicroclimateState, spread_state
 from carewatch.place.spot import Place
+
+# Entries that leave a tree what it is; what water does is in the columns.
+NO_CHANGE = ("water", "checked", "put-off")
 
 
 @dataclass(frozen=True)
@@ -60,7 +75,7 @@ class TreeOutlook:
     act_by: UTC, when the work must begin, None without a spell; undo_at: UTC, None while no end is in sight.
     band: course of the costliest spell's hazard, None without a spell.
     factor: how many times its cost a measure had to gain; displaced: what others got in its stead, or None; weighed:
-    the chosen option, or what was found too little.
+    the chosen option, or what was found too little. lost: what the last days have probably taken already.
     """
 
     condition: Condition
@@ -74,6 +89,7 @@ class TreeOutlook:
     factor: float = 1.0
     displaced: Displaced | None = None
     weighed: Option | None = None
+    lost: LostAlready = NOTHING
 
     @property
     def chosen(self) -> Option | None:
@@ -122,7 +138,7 @@ class Begun:
     history: days up to now; states, traits: of every tree, in the garden's order; places: with their opened twins.
     season_c: ground below half a metre. [°C] ground: floors and enclosures; roots: root balls and pots; one member.
     offered_kwh: direct sun that each place offers on a clear day, (place,); habit_kwh: that each tree is used to,
-    (tree,). [kWh m⁻² d⁻¹]
+    (tree,). [kWh m⁻² d⁻¹] toll: what the past has probably killed already.
     assumed: what had to be assumed about the past, as sentences. checkpoint: of it, for the next time.
     """
 
@@ -135,6 +151,7 @@ class Begun:
     roots: RootState
     offered_kwh: Array
     habit_kwh: Array
+    toll: Toll
     assumed: tuple[str, ...]
     checkpoint: Checkpoint
 
@@ -166,7 +183,8 @@ def assess(
     ground = spread_state(begun.ground, ahead.members)
     micro, _ = places_microclimate(garden, places, ahead, ground, begun.season_c)
     standing = columns_in_force(garden, states, places, numbers.measures, ahead.times, clock.local, now, False)
-    limits = tolerances(states, begun.habit_kwh, hazards, now.astimezone(zone).date(), site.latitude)
+    whole = tolerances(states, begun.habit_kwh, hazards, now.astimezone(zone).date(), site.latitude)
+    limits = with_toll(whole, begun.toll)
     horizon = {name: weather.known_until[RESTS_ON[name]] for name in HAZARDS}
     grounds = Grounds(ahead.times, clock.local, micro, places, traits, limits, begun.roots, hazards)
     losses = np.empty((ahead.members, len(states)))
@@ -214,8 +232,11 @@ def assess(
             factor=call.factor,
             displaced=call.displaced,
             weighed=call.weighed,
+            lost=gone,
         )
-        for state, found, call, lost, band in zip(states, spells, calls, losses.mean(axis=0), bands, strict=True)
+        for state, found, call, lost, band, gone in zip(
+            states, spells, calls, losses.mean(axis=0), bands, lost_already(begun.toll), strict=True
+        )
     )
     return Assessment(
         garden=garden,
@@ -258,15 +279,21 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
         columns = columns_in_force(garden, conditions, places, numbers.measures, hours.times, local, known)
         return Stretch(hours, local, columns, traits, season_c)
 
+    offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"))
+    habit = sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone))
     settled, checkpoint = settle(
         stretch(until, were, traits_of(were), season_ground_c(earlier)),
         stretch(since, states, traits, season),
         site,
         places,
         WaterNumbers(hazards.supply_cap_mmol, hazards.uptake_c, hazards.soak_q10),
+        (
+            _losses(garden, numbers, were, earlier, evening, by_days=True),
+            _losses(garden, numbers, states, history, now, by_days=False),
+        ),
+        (garden.trees, _told(garden, midnight), numbers.works, hazards, earlier),
         kept,
     )
-    offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"))
     return Begun(
         history=history,
         states=states,
@@ -276,7 +303,8 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
         ground=settled.ground,
         roots=settled.roots,
         offered_kwh=offered,
-        habit_kwh=sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone)),
+        habit_kwh=habit,
+        toll=settled.toll,
         assumed=_assumptions(history, lead.assumed),
         checkpoint=checkpoint,
     )
@@ -290,6 +318,46 @@ def _lived(
     first = oldest_work([entry for entry in garden.log if entry.at <= now], last)
     history = daily_history(weather.past, first, last, site.latitude, site.elevation_m, weather.days)
     return history, conditions(garden, numbers.works, numbers.hazards.gust_intact_ms, history, now)
+
+
+def _told(garden: Garden, until: datetime) -> list[str]:
+    """What the log had told of the trees themselves, wherever each entry stands."""
+    known = (entry for entry in garden.log if entry.at <= until and entry.work not in NO_CHANGE)
+    return [repr(replace(entry, note=None, origin="")) for entry in known]
+
+
+def _losses(
+    garden: Garden,
+    numbers: Numbers,
+    states: tuple[Condition, ...],
+    history: DailyHistory,
+    until: datetime,
+    by_days: bool,
+) -> Losses:
+    """
+    What counts the losses of a stretch of the past that ends at `until`, in the site's clock.
+
+    states: the trees then; history: days up to then. by_days: each day by the trees as they were on it.
+    """
+    zone, latitude = ZoneInfo(garden.site.time_zone), garden.site.latitude
+    last_day: date = history.days[-1].astype(date)
+
+    @cache
+    def last() -> OnADay:
+        return on_a_day(states, numbers.hazards, last_day, latitude)
+
+    @cache
+    def on(day: date) -> OnADay:
+        count = int(np.searchsorted(history.days, np.datetime64(day), side="right"))
+        if day >= last_day or count == 0:
+            return last()
+        past = replace(history, days=history.days[:count], mean_c=history.mean_c[:count])
+        ends = datetime.combine(day + timedelta(days=1), time(), zone)
+        then = conditions(garden, numbers.works, numbers.hazards.gust_intact_ms, past, ends)
+        return on_a_day(then, numbers.hazards, day, latitude)
+
+    seen = {organ: seen_at(states, garden.log, organ, until) for organ in ("leaves", "buds")}
+    return Losses(last, on if by_days else None, seen["leaves"], seen["buds"])
 
 
 def _detail(grounds: Grounds, standing: Columns, states: tuple[Condition, ...], detail_of: str | None) -> Detail | None:

@@ -25,10 +25,15 @@ SIGNS_OF_GROWTH = ("leaf-out", "new-growth")
 
 @dataclass(frozen=True)
 class Regrowth:
-    """share: of the leaves, against a tree that nothing was taken from. [0-1]; tender: new ones are still soft."""
+    """
+    share: of the leaves, against a tree that nothing was taken from. [0-1]; tender: new ones are still soft.
+
+    unburnt: share that is not among those seen burnt or dried, or has grown again. [0-1]
+    """
 
     share: float
     tender: bool
+    unburnt: float = 1.0
 
 
 def regrown(
@@ -57,7 +62,7 @@ def regrown(
 
 def lost(species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]) -> Regrowth:
     """What is left, and grown again, after leaves were seen scorched or falling in season."""
-    share, tender = 1.0, False
+    share, tender, unburnt = 1.0, False, 1.0
     for entry in log:
         day = entry.at.date()
         gone = entry.work == "observe" and is_leaf_loss(entry.seen, day, lived, species)
@@ -67,9 +72,10 @@ def lost(species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]) -> 
             span = (REGROW_START, REGROW_FULL)
             found = _regrown(left, span, TENDER_DAYS, lived.index(day), not species.evergreen, lived, stage, log)
             share *= found.share
+            unburnt *= found.share if burnt else 1.0
             # A tree that opens a few new leaves among the old ones is not as soft as one in its second flush.
             tender = tender or (gone and found.tender)
-    return Regrowth(share, tender)
+    return Regrowth(share, tender, unburnt)
 
 
 def leaf_area(species: Species, stage: Stage, shares: Sequence[float]) -> float:

@@ -64,6 +64,7 @@ class Condition:
     forces: share of a day's warmth that moves its buds now. [0-1]; frost_to_come_c: air of the coldest night that the
     climate still has in store, inf where that is not known. [°C]
     dark_d: days in the dark behind it, less what days in the light made good. [d]
+    unburnt: share of its leaves that is not among those seen burnt or dried, or has grown again. [0-1]
     """
 
     tree: Tree
@@ -98,6 +99,7 @@ class Condition:
     forces: float = 0.0
     frost_to_come_c: float = inf
     dark_d: float = 0.0
+    unburnt: float = 1.0
 
     @property
     def soft(self) -> float:
@@ -231,6 +233,7 @@ def condition_of(
         bark_exposure=bark_exposure(opened, lived, stage),
         cold_kh=cold_carried_kh(lived) if isfinite(species.chill_kh[0]) else 0.0,
         forces=stage.forces,
+        unburnt=lost_leaves.unburnt,
     )
 
 

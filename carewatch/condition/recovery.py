@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carewatch.care.log import Entry
 from carewatch.care.species import Species
@@ -13,7 +14,7 @@ from carewatch.condition.leaf_area import regrown
 from carewatch.condition.leaves import Verdict, verdict
 from carewatch.condition.lived import Lived
 from carewatch.condition.season import before_autumn
-from carewatch.condition.stage import FLUSHING, Stage, leaf_weights
+from carewatch.condition.stage import FLUSHING, Stage
 from carewatch.forecast.weather import Array
 
 # Above this mean root-zone temperature nothing is gained (estimate: growth optimum of roots below 28 °C). [°C]
@@ -185,3 +186,17 @@ def _young(effect: WorkEffect, index: int, lived: Lived, stage: Stage, gains: Ar
     grown = np.arange(lived.days.size - index) > effect.young_roots_peak_days
     ripens = (stage.phases[index:] >= FLUSHING) & in_time & grown
     return float(share * np.exp(-float(gains[ripens].sum()) / YOUNG_THETA))
+
+
+def leaf_weights(phases: NDArray[np.int64], evergreen: bool) -> Array:
+    """
+    Weight of a day's warmth for root growth. [0-1]
+
+    Leafless .3, flush .4 (roots regenerate little during active spring growth: Watson & Himelick 1982), mature 1,
+    colouring .6; evergreens 1 and .5 in winter. Values: estimate. Evergreens that harden in autumn still count 1: their
+    needles work on, autumn is the second season of their roots (common practice), and the cold of the root zone, which
+    ends it, is in the thermal time already.
+    """
+    table = np.array([0.5, 0.5, 0.4, 1.0, 1.0]) if evergreen else np.array([0.3, 0.3, 0.4, 1.0, 0.6])
+    result: Array = table[phases]
+    return result

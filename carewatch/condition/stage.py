@@ -388,17 +388,3 @@ def _chances(turns: Sequence[tuple[float, int]], today: int, newest: int | None,
     for (_, phase), since, until in zip(turns, [0.0, *later], [*later, 1.0], strict=True):
         found[phase] += max(until - since, 0.0)
     return tuple(found)
-
-
-def leaf_weights(phases: NDArray[np.int64], evergreen: bool) -> Array:
-    """
-    Weight of a day's warmth for root growth. [0-1]
-
-    Leafless .3, flush .4 (roots regenerate little during active spring growth: Watson & Himelick 1982), mature 1,
-    colouring .6; evergreens 1 and .5 in winter. Values: estimate. Evergreens that harden in autumn still count 1: their
-    needles work on, autumn is the second season of their roots (common practice), and the cold of the root zone, which
-    ends it, is in the thermal time already.
-    """
-    table = np.array([0.5, 0.5, 0.4, 1.0, 1.0]) if evergreen else np.array([0.3, 0.3, 0.4, 1.0, 0.6])
-    result: Array = table[phases]
-    return result

@@ -17,7 +17,7 @@ T = TypeVar("T")
 
 # Raised when the layout of the bytes changes; the key stands for it, and for the library that computes. Who keeps a
 # checkpoint keeps the release with it: another one may compute another state.
-LAYOUT = 2
+LAYOUT = 3
 DIGEST_BYTES = 32
 
 

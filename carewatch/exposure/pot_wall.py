@@ -86,13 +86,13 @@ def wall_exchange(
     ambient = traits.absorptance * wall_light * 0.5 * (around.diffuse_wm2 + around.reflected_wm2)
     # A wall sees the sky near the horizon, which is half as much colder than the air as the whole sky is (Unsworth &
     # Monteith 1975: sky radiance rises towards the horizon; the half is rounded).
-    low_sky = 0.5 * (EMISSIVITY * around.longwave_down_wm2 + emitted)
-    wall_longwave = 0.5 * low_sky + 0.5 * EMISSIVITY * around.longwave_up_wm2 - emitted
+    low_sky = 0.5 * (EMISSIVITY * around.pot_down_wm2 + emitted)
+    wall_longwave = 0.5 * low_sky + 0.5 * EMISSIVITY * around.pot_up_wm2 - emitted
     wall_sol_air = air + (facing / np.pi + ambient + wall_longwave) / film
     top_light = 1.0 - TOP_SHADE * np.minimum(traits.leaf_area, 1.0)
     top_sun = TOP_ABSORPTIVITY * top_light * (around.beam_wm2 * sine + around.diffuse_wm2)
     cooled = TOP_MOISTURE * np.maximum(reference_mm, 0.0) * LATENT_WM2_PER_MM
-    top_sol_air = air + (top_sun + EMISSIVITY * around.longwave_down_wm2 - emitted - cooled) / film
+    top_sol_air = air + (top_sun + EMISSIVITY * around.pot_down_wm2 - emitted - cooled) / film
 
     in_ground = columns.in_ground[:, None, :]
     if np.count_nonzero(around.snow_depth_m):

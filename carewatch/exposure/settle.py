@@ -1,6 +1,6 @@
 """Floors, root balls and pots settle on the past; what they had become by the last midnight may be kept meanwhile."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +9,8 @@ from carewatch.exposure.checkpoint import key_of, packed, unpacked
 from carewatch.exposure.columns import Columns, Traits
 from carewatch.exposure.kept import Checkpoint
 from carewatch.exposure.march import RootState
-from carewatch.exposure.run import expose
+from carewatch.exposure.run import Exposure, expose
+from carewatch.exposure.toll import Toll, no_toll
 from carewatch.forecast.weather import Hours, Times
 from carewatch.physics.sun import sun_of_hours
 from carewatch.place.light import canopy_leaf
@@ -19,10 +20,19 @@ from carewatch.place.spot import Place, Site
 
 @dataclass(frozen=True)
 class Settled:
-    """State after the last hour of a stretch: ground: floors and enclosures; roots: root balls, pots and leaves."""
+    """
+    State after the last hour of a stretch.
+
+    ground: floors and enclosures; roots: root balls, pots and leaves; toll: what has probably been lost by then.
+    """
 
     ground: MicroclimateState
     roots: RootState
+    toll: Toll
+
+
+# What a stretch took, added to what had been lost before it.
+Tally = Callable[[Exposure, Toll], Toll]
 
 
 @dataclass(frozen=True)
@@ -76,27 +86,38 @@ def _part(hours: Hours, part: slice) -> Hours:
 
 
 def settle(
-    before: Stretch, since: Stretch, site: Site, places: tuple[Place, ...], water: WaterNumbers, kept: Checkpoint | None
+    before: Stretch,
+    since: Stretch,
+    site: Site,
+    places: tuple[Place, ...],
+    water: WaterNumbers,
+    tallies: tuple[Tally, Tally],
+    basis: object,
+    kept: Checkpoint | None,
 ) -> tuple[Settled, Checkpoint]:
     """
     The state after both stretches, and a checkpoint of the state between them.
 
+    tallies: of the first stretch and of the second; basis: all that the first of them rests on, as key_of takes it.
     kept: a checkpoint of an earlier call, or None. It is used only where it bears the key of this very `before`, and is
     then what would have been worked out, bit by bit: with it or without it the answer is the same.
     """
-    key = key_of(before, site, places, water)
+    key = key_of(before, site, places, water, basis)
     between = unpacked(key, kept.content, Settled) if kept is not None and kept.key == key else None
     if between is None or kept is None:
-        start = Settled(start_state(places, before.hours, before.season_c), None)  # type: ignore[arg-type]
-        between = _after(before, start, site, places, water)
+        ground = start_state(places, before.hours, before.season_c)
+        start = Settled(ground, None, no_toll(len(before.columns)))  # type: ignore[arg-type]
+        between = _after(before, start, site, places, water, tallies[0])
         kept = Checkpoint(key, packed(key, between))
-    return (_after(since, between, site, places, water) if len(since.hours) else between), kept
+    return (_after(since, between, site, places, water, tallies[1]) if len(since.hours) else between), kept
 
 
-def _after(stretch: Stretch, state: Settled, site: Site, places: tuple[Place, ...], water: WaterNumbers) -> Settled:
+def _after(
+    stretch: Stretch, state: Settled, site: Site, places: tuple[Place, ...], water: WaterNumbers, tally: Tally
+) -> Settled:
     hours = stretch.hours
     micro, ground = microclimate_of(site, places, hours, state.ground, stretch.season_c)
-    _, roots = expose(
+    felt, roots = expose(
         hours.times,
         stretch.local,
         micro,
@@ -108,4 +129,4 @@ def _after(stretch: Stretch, state: Settled, site: Site, places: tuple[Place, ..
         water.soak_q10,
         state.roots,
     )
-    return Settled(ground, roots)
+    return Settled(ground, roots, tally(felt, state.toll))

@@ -21,8 +21,8 @@ GRASS_ROUGHNESS_M = 0.015
 # under it is no warmer: from memory). The air that comes in carries the warmth out, so what the wind loses counts twice
 # (estimate). [K per W m⁻², times cover, times the square of the share of the wind that is kept off]
 COVER_SUN_GAIN = 0.058
-# Cloth over the crown warms the pot below it by a fifth of what it warms the crown (common practice: fleece buys a root
-# ball half a degree, no more). [-]
+# Cloth over the crown does a fifth for the pot below it of what it does for the crown: of the warmth that it holds, and
+# of the sky that it hides (common practice: fleece buys a root ball half a degree, no more). [-]
 POT_LIFT = 0.2
 # The warmth that a cover traps from the floor is halved by this wind over it (common practice: fleece gives about half
 # in wind; where "wind" begins is judged). [m s⁻¹]
@@ -42,7 +42,8 @@ class Surroundings:
     wind_ms, gust_ms: at mid-crown. [m s⁻¹]; pot_wind_ms: at the pot. [m s⁻¹]
     beam_wm2: sun on a plane that faces it; diffuse_wm2, reflected_wm2: on level planes. [W m⁻²]
     sun_sine: sine of the sun's elevation, (hour, 1, 1). [-]
-    longwave_down_wm2, longwave_up_wm2: on level planes at the crown. [W m⁻²]
+    longwave_down_wm2, longwave_up_wm2: on level planes at the crown; pot_down_wm2, pot_up_wm2: at the pot.
+    [W m⁻²]
     skin_c, soil_c: of the floor. [°C]; rain_mm: [mm]; pressure_kpa: [kPa]
     snow_mm: water in the snow that falls there. [mm]; snow_depth_m: of lying snow. [m]
     """
@@ -59,6 +60,8 @@ class Surroundings:
     sun_sine: Array
     longwave_down_wm2: Array
     longwave_up_wm2: Array
+    pot_down_wm2: Array
+    pot_up_wm2: Array
     skin_c: Array
     soil_c: Array
     rain_mm: Array
@@ -119,12 +122,18 @@ def surroundings(
     vapour = saturated - per_hour(columns.vpd) * (saturated - vapour)
     profile = _wind_share(crown_height)
     view = here(micro.sky_view)
-    surround = blackbody_wm2(here(micro.surround_c))
-    down = (
-        view * (1.0 - cover) * here(micro.sky_wm2) + (1.0 - view) * surround + view * cover * blackbody_wm2(crown_air)
-    )
+    sky = here(micro.sky_wm2)
+    beside = (1.0 - view) * blackbody_wm2(here(micro.surround_c))
+    emitted = blackbody_wm2(crown_air)
+    down = beside + view * ((1.0 - cover) * sky + cover * emitted)
+    # Where nothing is covered the pot sees what the crown sees.
+    pot_cover = POT_LIFT * cover
+    uncovered = np.count_nonzero(cover) == 0
+    pot_down = down if uncovered else beside + view * ((1.0 - pot_cover) * sky + pot_cover * blackbody_wm2(pot_air))
     floor_seen = np.exp(-per_hour(np.maximum(base, 0.0)) / FLOOR_VIEW_FALL_M)
-    up = floor_seen * blackbody_wm2(skin) + (1.0 - floor_seen) * blackbody_wm2(crown_air)
+    floor = floor_seen * blackbody_wm2(skin)
+    up = floor + (1.0 - floor_seen) * emitted
+    pot_up = up if uncovered else floor + (1.0 - floor_seen) * blackbody_wm2(crown_air - (1.0 - POT_LIFT) * lift)
     return Surroundings(
         crown_air_c=crown_air,
         pot_air_c=pot_air,
@@ -138,6 +147,8 @@ def surroundings(
         sun_sine=sine,
         longwave_down_wm2=down,
         longwave_up_wm2=up,
+        pot_down_wm2=pot_down,
+        pot_up_wm2=pot_up,
         skin_c=skin,
         soil_c=here(micro.soil_c),
         rain_mm=here(micro.rain_mm) * per_hour(columns.rain),

@@ -40,16 +40,29 @@ def damage_by_ratio(dose: Array, tenth: Array, half: Array) -> Array:
         return damage(np.log(np.maximum(dose, 0.01 * tenth)), np.log(tenth), np.log(half))
 
 
-def root_loss(share: Array, root_supply: Array, spare: float) -> Array:
+def root_loss(share: Array, root_supply: Array, spare: float, taken: Array | float = 0.0) -> Array:
     """
     What losing a share of its roots costs a tree: nothing up to what it can spare, all of it at all roots. [0-1]
 
-    share: of the roots. [0-1]; root_supply: of the tree now: an intact one spares `spare`, a weak one in proportion.
-    [0-1]
+    share: of the roots that are left. [0-1]; root_supply: of the tree now: an intact one spares `spare`, a weak one in
+    proportion. [0-1] taken: share of all roots that was lost before, which uses up what can be spared. [0-1]
     Source: we cut 40 % of an intact tree's roots without loss (common practice).
     """
     kept = spare * root_supply
-    return np.clip((share - kept) / (1.0 - kept), 0.0, 1.0)
+    whole = taken + (1.0 - taken) * share
+    before, after = (np.clip((lost - kept) / (1.0 - kept), 0.0, 1.0) for lost in (taken, whole))
+    return np.asarray(after - before)
+
+
+def of_the_rest(share: Array, taken: Array | float) -> Array:
+    """
+    What of an organ's rest a dose takes: those parts that it kills and no earlier dose has. [0-1]
+
+    share: that the dose kills of the whole organ. [0-1]; taken: that the worst earlier dose of the same kind has killed
+    already. [0-1] What lived through a night lives through one like it: limits differ from part to part, and the parts
+    that bear least went first.
+    """
+    return np.maximum(share - taken, 0.0) / np.maximum(1.0 - taken, 1e-9)
 
 
 def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start: np.ndarray) -> Array:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from carewatch.limits.damage import damage
+from carewatch.limits.damage import damage, of_the_rest
 from carewatch.limits.sheet import Case, Kind, Sheet
 
 FROST = Kind("frost", "°C", "foliage", cold=True)
@@ -15,7 +15,8 @@ def judge(case: Case, sheet: Sheet) -> None:
     """
     Tissue minimum against the limits of what is there.
 
-    Dew or rime on tender leaves starts the freezing: what they feel is as if it were that much colder.
+    Dew or rime on tender leaves starts the freezing: what they feel is as if it were that much colder. Of leaves and
+    buds only what the nights before have left can be lost.
     """
     felt, limits = case.felt, case.limits
     wet = np.where(felt.wet, limits.wet_shift_k, 0.0)
@@ -24,6 +25,7 @@ def judge(case: Case, sheet: Sheet) -> None:
     coldest = felt.tissue_c.min(axis=0)
     leaf = damage(np.take_along_axis(as_felt, at, axis=0)[0], limits.leaf_frost_10, limits.leaf_frost_50)
     bud = damage(coldest, limits.bud_frost_10, limits.bud_frost_50)
+    leaf, bud = of_the_rest(leaf, limits.leaf_frost_taken), of_the_rest(bud, limits.bud_frost_taken)
     # The limit shown is that of the organ which loses most: colouring leaves hide no wood that would suffer,
     # and wood that bears the night hides no leaves that may be green. Where neither loses it is the one worth more.
     by_leaf, by_wood = (leaf * limits.leaf_weight).mean(axis=0), (bud * limits.bud_weight).mean(axis=0)

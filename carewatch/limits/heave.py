@@ -31,7 +31,7 @@ def judge(case: Case, sheet: Sheet) -> None:
     dose = np.cumsum(lifts, axis=0, dtype=np.float64)
     torn_by_each = numbers.heave_torn * numbers.heave_hold / hold
     hurt = np.minimum(dose[-1] * torn_by_each, 1.0)
-    loss = root_loss(hurt, limits.root_supply[some], numbers.roots_spare)
+    loss = root_loss(hurt, limits.root_supply[some], numbers.roots_spare, limits.roots_lost[some])
     # From the first lift on that costs something: a tenth of the roots, or less where the tree can spare none.
     tenth = 0.1 / torn_by_each
     # All freezes from the first one that harms to the last are one danger: what it costs is counted once.

@@ -80,7 +80,7 @@ def judge(felt: Exposure, limits: Tolerance, columns: Columns, numbers: HazardNu
     for family in FAMILIES:
         family.judge(case, sheet)
     by_leaves = (1.0 - sheet.leaves_kept) * limits.leaf_weight
-    by_roots = root_loss(1.0 - sheet.roots_kept, limits.root_supply, numbers.roots_spare)
+    by_roots = root_loss(1.0 - sheet.roots_kept, limits.root_supply, numbers.roots_spare, limits.roots_lost)
     together = 1.0 - (1.0 - by_leaves) * (1.0 - by_roots) * sheet.rest_kept
     return Judgement(
         dose=sheet.dose,

@@ -3,8 +3,9 @@
 import numpy as np
 
 from carewatch.forecast.weather import Array
-from carewatch.limits.damage import damage, day_dose_k, root_loss
+from carewatch.limits.damage import damage, day_dose_k, of_the_rest, root_loss
 from carewatch.limits.sheet import Case, Kind, Sheet
+from carewatch.limits.tolerance import Tolerance
 
 ROOT_FREEZE = Kind("root-freeze", "°C", "roots", cold=True)
 ROOT_HEAT = Kind("root-heat", "°C", "roots", summed=True)
@@ -27,20 +28,26 @@ def judge(case: Case, sheet: Sheet) -> None:
 def _lose(case: Case, sheet: Sheet, share: Array) -> Array:
     """Take a share of the roots; returns what that alone costs the tree. [0-1]"""
     sheet.roots_kept = sheet.roots_kept * (1.0 - share)
-    return root_loss(share, case.limits.root_supply, case.numbers.roots_spare)
+    return root_loss(share, case.limits.root_supply, case.numbers.roots_spare, case.limits.roots_lost)
 
 
 def _freeze(case: Case, sheet: Sheet) -> None:
     """Coldest hour of each shell; young and ripe roots die each at their own temperature."""
     limits, shells = case.limits, case.felt.roots.shells_c
-    frozen = np.zeros(sheet.shape[1:])
+    frozen = of_the_rest(frozen_share(shells, limits), limits.roots_lost)
+    limit = np.where(limits.young >= MANY_YOUNG, limits.root_frost_young_10, limits.root_frost_mature_10)
+    sheet.enter(ROOT_FREEZE, shells.min(axis=1), limit, frozen, _lose(case, sheet, frozen))
+
+
+def frozen_share(shells: Array, limits: Tolerance) -> Array:
+    """Share of the roots that freeze, (member, column). [0-1]; shells: (hour, shell, member, column). [°C]"""
+    frozen = np.zeros(shells.shape[2:])
     for shell in range(shells.shape[1]):
         lowest = shells[:, shell].min(axis=0)
         young = damage(lowest, limits.root_frost_young_10, limits.root_frost_young_50)
         mature = damage(lowest, limits.root_frost_mature_10, limits.root_frost_mature_50)
         frozen += SHELL_SHARE * (limits.young * young + (1.0 - limits.young) * mature)
-    limit = np.where(limits.young >= MANY_YOUNG, limits.root_frost_young_10, limits.root_frost_mature_10)
-    sheet.enter(ROOT_FREEZE, shells.min(axis=1), limit, frozen, _lose(case, sheet, frozen))
+    return frozen
 
 
 def _heat(case: Case, sheet: Sheet) -> None:

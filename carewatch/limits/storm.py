@@ -19,7 +19,7 @@ def judge(case: Case, sheet: Sheet) -> None:
     scaled = gust * limits.rock_10 / firm
     strongest = scaled.max(axis=0)
     rocked = damage(strongest, limits.rock_10, limits.rock_10 * numbers.rock_50_factor)
-    roots = root_loss(rocked * limits.rock_weight, limits.root_supply, numbers.roots_spare)
+    roots = root_loss(rocked * limits.rock_weight, limits.root_supply, numbers.roots_spare, limits.roots_lost)
     torn = damage(gust.max(axis=0), limits.tear_10, limits.tear_50)
     tenth, half = numbers.topple_ratio
     fallen = damage(felt.overturning.max(axis=0), tenth, half) * numbers.topple_damage

@@ -27,6 +27,7 @@ LEAST_CHANCE = 0.05
 NIGHT_H = 8.6
 # Hardiness that autumn's wood and evergreen leaves in autumn have: half of the way to midwinter (condition.hardiness).
 HALF_HARDENED = 0.5
+TAKEN = ("leaf_frost_taken", "bud_frost_taken", "roots_lost")
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,8 @@ class Tolerance:
     bark_exposure: share of the stem's sunny face that shade has left. [0-1]
     forces, forced_kd, swell_kd, open_kd, rest, swell, open, frost_to_come_c, dark, dark_carried, damp, load: as
     limits.in_shelter.
+    leaf_frost_taken, bud_frost_taken, roots_lost: shares of leaves, buds and roots that the coldest of the last days
+    has probably killed; leaf_weight and bud_weight are of what it left. [0-1]
     """
 
     leaf_frost_10: Array
@@ -100,6 +103,9 @@ class Tolerance:
     damp_50: Array
     load_10: Array
     load_50: Array
+    leaf_frost_taken: Array
+    bud_frost_taken: Array
+    roots_lost: Array
 
     def select(self, index: NDArray[np.int64]) -> "Tolerance":
         """Rows of the trees at these positions."""
@@ -215,6 +221,8 @@ def _row(condition: Condition, habit: float, hazards: HazardNumbers, today: date
         "carry_harm": hazards.carry_harm_tied if condition.tied else hazards.carry_harm_untied,
         **in_shelter(condition, hazards),
         **under_load(condition, hazards),
+        # What the weather of the last days took is laid over this by limits.lost_already.
+        **dict.fromkeys(TAKEN, 0.0),
     }
 
 
@@ -247,7 +255,18 @@ def _frost(condition: Condition, hazards: HazardNumbers, today: date, latitude: 
         if np.isfinite(bud[0]):
             buds.append((chance, (bud[0] + shift, bud[1] + shift)))
     bud_weight = hazards.organ_weight["buds"] * (sum(chance for chance, _ in buds) if buds else 1.0)
-    return _Frost(mixed_doses(leaves), leaf_weight, mixed_doses(buds), bud_weight)
+    # What was seen burnt is gone: only the rest can be lost.
+    return _Frost(mixed_doses(leaves), leaf_weight * condition.unburnt, mixed_doses(buds), bud_weight)
+
+
+def there(condition: Condition) -> tuple[float, float]:
+    """How likely leaves are out that frost could take, and how likely buds or wood are what it would find. [0-1]"""
+    leaves = buds = 0.0
+    for stage, chance in _possible(condition).items():
+        leaf, bud = _stage_frost(condition, stage)
+        leaves += chance * bool(np.isfinite(leaf[0]))
+        buds += chance * bool(np.isfinite(bud[0]))
+    return leaves, buds
 
 
 def _possible(condition: Condition) -> dict[str, float]:

@@ -21,7 +21,7 @@ LOG = [
 
 def _judged(first: date, last: date) -> Assessment:
     grown = garden(TREES, LOG, shed_room=None)
-    return assessed(replace(grown, notices=replace(grown.notices, away=((first, last),))), cold_night(0.5))
+    return assessed(replace(grown, notices=replace(grown.notices, away=((first, last),))), cold_night(2.0))
 
 
 def _taken(judged: Assessment) -> tuple[Option, Option]:
@@ -33,7 +33,7 @@ def _taken(judged: Assessment) -> tuple[Option, Option]:
 
 def test_what_needs_hands_every_day_gives_way_on_the_eve_of_leaving() -> None:
     """
-    Two cold nights from this evening on.
+    Two cold nights from this evening on, for which cloth is enough.
 
     At home the layer is covered where it stands; left alone from tomorrow on it is carried once, today. What cannot be
     carried is still covered, by others, and that is said.

@@ -27,8 +27,12 @@ def _layer_log(*begun: str) -> list[Entry]:
 
 
 def _threatened(*begun: str) -> Assessment:
-    """A fresh layer in flush that cannot be moved: frost by night and more sun than it may have by day."""
-    return assessed(garden([tree("layer", place="lawn", worth=3.0, fixed=True)], _layer_log(*begun)), cold_night(-2.0))
+    """
+    A fresh layer in flush that cannot be moved: frost by night and more sun than it may have by day.
+
+    Not so cold a night that its few roots freeze under the cloth: nothing over the crown saves it from that.
+    """
+    return assessed(garden([tree("layer", place="lawn", worth=3.0, fixed=True)], _layer_log(*begun)), cold_night())
 
 
 @pytest.fixture(scope="module")
@@ -189,7 +193,7 @@ def test_two_are_tried_where_what_one_alone_would_do_went_to_another() -> None:
     trees = [tree("dear", place="lawn", worth=6.0), tree("cheap", place="lawn", worth=3.0)]
     by_room = {}
     for room in (2, 1):
-        judged = assessed(garden(trees, log, shed_room=room, frame_room=0), cold_night(-2.0))
+        judged = assessed(garden(trees, log, shed_room=room, frame_room=0), cold_night())
         by_room[room] = {name: outlook.chosen for name, outlook in zip(names, judged.trees, strict=True)}
     both = [chosen.name for chosen in by_room[2].values() if chosen]
     assert both == ["move:shed", "move:shed"]

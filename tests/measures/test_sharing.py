@@ -14,7 +14,7 @@ from carewatch.cli.documents import tree_document
 from carewatch.measures import sharing, simulate
 from carewatch.measures.allocation import allocate
 from carewatch.measures.candidates import fleece_m2
-from carewatch.measures.choice import cost_of
+from carewatch.measures.choice import ENOUGH, cost_of
 from carewatch.outcome import calls
 from tests.condition.grown import TABLES, noon, severed, tree
 from tests.measures.gardens import PLENTY, assessed, cold_night, garden, two_colds
@@ -161,12 +161,12 @@ def test_room_and_cloth_that_a_tree_out_of_danger_holds_are_not_given_away() -> 
 
 
 def test_a_fresh_layer_gets_the_last_cloth_and_the_firm_tree_is_carried() -> None:
-    """Cloth for one and room for one, on the shady side: who may be carried is."""
-    trees = [_maple("maple", fixed=False, place="north"), _maple("old", fixed=False, place="north")]
+    """Cloth for one and room for one, on the shady side, in a night that cloth is enough for: who may be carried is."""
+    trees = [_maple(name, worth=2.0, fixed=False, place="north") for name in ("maple", "old")]
     log = [severed("2026-04-20", tied=True), *_flush("maple", "old")]
     one = assessed(garden(trees, log)).trees[0].condition
     cloth = replace(NOTHING, fleece_m2=2.2 * fleece_m2(one))
-    taken = _taken(assessed(garden(trees, log, stock=cloth, shed_room=1, frame_room=0), cold_night(0.5)))
+    taken = _taken(assessed(garden(trees, log, stock=cloth, shed_room=1, frame_room=0), cold_night(2.0)))
     assert taken["maple"].startswith("fleece")
     assert taken["old"] == "move:shed"
 
@@ -235,14 +235,24 @@ def test_fetching_cloth_once_is_shared_by_the_trees_that_get_it(plenty: Assessme
 
 
 def test_a_fresh_layer_is_covered_where_it_stands_and_an_old_tree_may_be_carried() -> None:
-    """The same night, the same place, where no sun burns either."""
-    trees = [_maple("maple", fixed=False, place="north"), _maple("old", fixed=False, place="north")]
+    """
+    The same night, the same place, where no sun burns either.
+
+    A night that is colder by a kelvin and a half chills the few roots under the cloth so far that what leaves it saves
+    dry out next day: cloth hardly warms a pot. More than a tenth is lost with it then, and the layer is carried too.
+    """
+    trees = [_maple(name, worth=2.0, fixed=False, place="north") for name in ("maple", "old")]
     log = [severed("2026-04-20", tied=True), *_flush("maple", "old")]
-    judged = assessed(garden(trees, log, shed_room=None), cold_night(0.5))
+    judged = assessed(garden(trees, log, shed_room=None), cold_night(2.0))
     taken = _taken(judged)
     assert judged.trees[0].condition.layer
     assert taken["maple"].startswith("fleece")
     assert taken["old"].startswith("move:")
+    colder = assessed(garden(trees, log, shed_room=None), cold_night(0.5)).trees[0]
+    losses = {option.name: option for option in colder.options}
+    assert min(losses[name].loss for name in ("fleece", "fleece-heavy", "fleece-double")) > ENOUGH
+    assert losses["fleece-double"].hazard_loss["drying"] > losses["fleece-double"].hazard_loss["frost"]
+    assert colder.chosen is losses["move:shed"]
 
 
 def test_a_mild_night_asks_for_nothing() -> None:

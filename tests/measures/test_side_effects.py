@@ -131,7 +131,38 @@ def test_for_roots_plunging_beats_setting_down_and_fleece_buys_next_to_nothing()
     for name, told in (("", -7.9), ("set-down", -6.1), ("fleece", -7.2), ("plunge", 0.0)):
         assert core[name] == pytest.approx(told, abs=1.0), name
     assert core[""] <= core["mulch"] < core["fleece"] < core["set-down"] < core["plunge"]
+    # Half a degree by common practice, 0.7 by that model.
+    assert 0.2 < core["fleece"] - core[""] < 0.9
     assert core["insulate-pot"] > core[""] + 2.0
+
+
+@pytest.mark.parametrize("litres", [1.0, 3.0])
+@pytest.mark.parametrize("dew_below_k", [2.0, 8.0])
+def test_no_fleece_keeps_a_pot_on_a_bench_from_three_hard_nights(litres: float, dew_below_k: float) -> None:
+    """
+    Clear nights of -9 °C that freeze the pot through: fleece over the crown is a measure for leaves.
+
+    Half a degree at the roots (common practice), and for two layers no more than a kelvin and a half.
+    """
+    hour = np.arange(192)
+    air = np.where(hour < 5 * 24 + 14, 3.0, -4.0 + 5.0 * np.cos(2.0 * np.pi * (hour - 14) / 24.0))
+    days = clear_days(192, np.zeros(192)).single
+    # A third of the sun of May, in the eight hours of a winter day.
+    sun = days["global_wm2"] * 0.33 * ((hour % 24 > 7) & (hour % 24 < 16))
+    cold = replace(MILD, single=days.assign(air_temp_c=air, dew_point_c=air - dew_below_k, global_wm2=sun))
+    log = [Entry("one", "observe", noon("2026-04-01"), seen="dormant")]
+    core = {}
+    for name in ("", "fleece", "fleece-heavy", "fleece-double", "plunge"):
+        grown = tree("one", place="bench", volume_l=litres, measures=(name,) if name else ())
+        weather = complete(cold, SITE.latitude, SITE.longitude, SITE.elevation_m, NOW, TABLES.forecast_errors)
+        numbers = Numbers(TABLES.works, TABLES.measures, TABLES.hazards)
+        detail = assess(garden([grown], log), weather, numbers, NOW, "one").detail
+        assert detail is not None
+        core[name] = float(np.median(detail.felt.roots.shells_c[:, 0, :, 0], axis=1).min())
+    assert core[""] < -7.0
+    assert 0.2 < core["fleece"] - core[""] < 1.0
+    assert core["fleece"] <= core["fleece-heavy"] <= core["fleece-double"] < core[""] + 1.6
+    assert core["plunge"] > core["fleece-double"] + 4.0
 
 
 def test_shading_the_pot_cools_its_core_by_some_five_kelvins() -> None:
