@@ -7,6 +7,8 @@ from carewatch.care.log import Entry
 from carewatch.condition.leaves import verdict
 from carewatch.condition.now import Condition
 from carewatch.condition.recovery import CUTS_ROOTS, ROOTS_SUFFICE, Opened
+from carewatch.measures.candidates import MOVE
+from carewatch.measures.catalogue import parts_of
 from carewatch.tasks.leaf_question import ASKED_UNTIL_DAY, THIRD_DAY, LeafQuestion
 
 # A hot day: the first of 26 °C is the one on which new layers collapse (common practice). Asked about for so many days
@@ -48,8 +50,14 @@ def leaf_questions(
         third = THIRD_DAY <= (today - on).days <= ASKED_UNTIL_DAY and not looked
         if third or hot_on is not None:
             tree = condition.tree.id
-            found.append(LeafQuestion(tree, condition.place, work.entry.work, on, hot_on, condition.root_supply))
+            found.append(LeafQuestion(tree, _stands_at(condition), work.entry.work, on, hot_on, condition.root_supply))
     return tuple(sorted(found, key=lambda question: (question.supply, question.tree)))
+
+
+def _stands_at(condition: Condition) -> str:
+    """The place to which it was carried last and not back, else the one where it lives."""
+    moves = [part for name in condition.begun for part in parts_of(name) if part.startswith(f"{MOVE}:")]
+    return moves[-1].partition(":")[2] if moves else condition.place
 
 
 def _limiting(condition: Condition) -> Opened | None:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from carewatch.care.garden import Garden
-from carewatch.care.whole_log import in_force
+from carewatch.care.whole_log import MOVE, in_force
 from carewatch.care.work_rules import is_tender
 from carewatch.condition.lived import enclosed_mean_c
 from carewatch.condition.season import EQUINOX
@@ -62,6 +62,12 @@ class Winter:
         """A banked pot is not enough for it: roots that bear too little, or leaves and buds that no bank covers."""
         return self.limit_c >= BANKED_LEAST_C or self.top_lack_k > 0.0
 
+    @property
+    def stake_k(self) -> float:
+        """What it lacks with the best that is done without a roof: a bank holds roots that bear a little frost. [K]"""
+        banked = self.wants_roof and self.limit_c < BANKED_LEAST_C
+        return self.top_lack_k if banked else self.lack_k
+
 
 def winter_plan(
     found: Sequence[Prospect], garden: Garden, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers
@@ -71,7 +77,9 @@ def winter_plan(
 
     outside: days of the prospects and what the open air usually has on them [°C]; spell_k: coldest days below. [K]
     Room is given first to trees for which a banked pot is not enough, among them to the one that lacks most, weighed by
-    its worth; who finds none is banked.
+    its worth; who finds none is banked. Leaves do not winter in the dark, but the coldest nights pass in there: room in
+    a shed that they will want then is not given away for the winter. Whom a measure in force has brought under a roof
+    gets no order before that is over.
     """
     taken = dict.fromkeys(garden.places, 0)
     for prospect in found:
@@ -79,7 +87,8 @@ def winter_plan(
     winters = [
         winter
         for prospect in found
-        if (winter := _winter(prospect, outside, spell_k, numbers)) is not None
+        if not _is_carried(prospect, garden.places)
+        and (winter := _winter(prospect, outside, spell_k, numbers)) is not None
         and not _good_where_it_is(winter, garden, outside, spell_k)
     ]
     for winter in sorted(winters, key=_most_in_need):
@@ -87,14 +96,23 @@ def winter_plan(
         if place is None and _is_sheltered(winter.prospect, garden.places):
             # It stands in a shed or frame already, and there is nothing better: nobody banks a pot in there.
             continue
-        if place is not None:
-            taken[place.id] += 1
-        yield winter.prospect, _into(winter, place, numbers)
+        refuge = place
+        if place is None and winter.top_lack_k > 0.0:
+            refuge = _quarters(winter, garden, outside, spell_k, taken, FOR_LEAFLESS)
+        if refuge is not None:
+            taken[refuge.id] += 1
+        yield winter.prospect, _into(winter, place, refuge, numbers)
 
 
 def _most_in_need(winter: Winter) -> tuple[bool, float, str]:
     tree = winter.prospect.tree
-    return not winter.wants_roof, -winter.lack_k * tree.worth, tree.id
+    return not winter.wants_roof, -winter.stake_k * tree.worth, tree.id
+
+
+def _is_carried(prospect: Prospect, places: Mapping[str, Place]) -> bool:
+    """Whether a measure that is in force has brought it under the roof where it stands."""
+    begun = in_force(prospect.log, prospect.tree.id)
+    return any(name.startswith(MOVE) for name in begun) and _is_sheltered(prospect, places)
 
 
 def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers) -> Winter | None:
@@ -150,14 +168,19 @@ def _quarters(
     outside: tuple[Times, Array],
     spell_k: float,
     taken: Mapping[str, int],
+    refuges: Sequence[str] = (),
 ) -> Place | None:
-    """The first quarters in the order of choice that have room and are warm enough; None: there are none."""
+    """
+    The first quarters in the order of choice that have room and are warm enough; None: there are none.
+
+    refuges: kinds of places to look at instead of those that suit it all winter.
+    """
     tree = winter.prospect.tree
     if tree.fixed:
         return None
     tender = is_tender(tree.species)
-    kinds = FOR_LEAFY if tree.species.evergreen else FOR_LEAFLESS
-    if tender:
+    kinds = refuges or (FOR_LEAFY if tree.species.evergreen else FOR_LEAFLESS)
+    if tender and not refuges:
         kinds = FOR_COLD_TENDER if winter.limit_c > 0.0 else FOR_FROST_TENDER
     for kind in kinds:
         for place in garden.places.values():
@@ -181,7 +204,12 @@ def _least_inside_c(
     return least if place.heated_to_c is None else max(least, place.heated_to_c)
 
 
-def _into(winter: Winter, place: Place | None, numbers: TaskNumbers) -> Draft:
+def _into(winter: Winter, place: Place | None, refuge: Place | None, numbers: TaskNumbers) -> Draft:
+    """
+    Into its place by its date, or banked where there is none.
+
+    refuge: where there is room for it in the coldest nights.
+    """
     prospect, by = winter.prospect, winter.by
     tree = prospect.tree
     asleep = None
@@ -202,7 +230,9 @@ def _into(winter: Winter, place: Place | None, numbers: TaskNumbers) -> Draft:
         reason += ", mulch it, and leave snow on it." if low else "; that may not be enough for it."
         if winter.top_lack_k > 0.0:
             organ = "leaves" if tree.species.evergreen else "buds"
-            nights = "cover them as well" if tree.fixed else "for those cover them as well, or carry it in"
+            nights = "cover them as well"
+            if refuge is not None:
+                nights = f"for those there is room for it in {refuge.id}"
             reason += f" Its {organ} do not bear the coldest nights: {nights}."
     else:
         about = place.id

@@ -5,7 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from carewatch.alerts.rounds import MOST_TASKS, Rounds, in_rounds_hours, rounds_message, rounds_notice, task_lines
+from carewatch.alerts.listing import MOST_TASKS, task_lines
+from carewatch.alerts.rounds import Rounds, in_rounds_hours, rounds_message, rounds_notice
 from carewatch.care.log import NOTES, Entry
 from carewatch.config.tables import load_tables
 from carewatch.tasks.task import KINDS, LOOKS, ONLY_IN_TIME, STATES, by_urgency

@@ -18,6 +18,7 @@ from tests.tasks.clocks import PLACES, YEARS, entry, garden_of, needed, place, t
 
 OCTOBER = "2025-10-10"
 SHED, FRAME, ROOM = place("shed", "shed", room=2), place("frame", "cold-frame"), place("room", "indoors")
+FIG = "Ficus carica"
 LAYER = severed("2025-09-15", tied=True)
 # A winter in which a shed or a frame is warm enough for young roots: January at 2.5 °C in the mean.
 MILDER = year_like("2023-09-01", "2028-12-31", mean_c=11.9, half_range_c=9.4)
@@ -194,3 +195,31 @@ def test_leaves_that_do_not_bear_the_winter_want_a_roof_before_roots_that_a_bank
     (alone,) = plan(planted([], [tree("olive", "Olea europaea", fixed=True)]), years=YEARS).values()
     assert alone.about == "bank the pot to its rim"
     assert "Its leaves do not bear the coldest nights: cover them as well." in alone.reason
+
+
+def test_room_that_leaves_want_in_the_coldest_nights_is_not_given_away_for_the_winter() -> None:
+    """
+    Three places in a shed for two olives and two figs.
+
+    An olive does not winter in the dark, but its leaves, which no bank covers, are carried in there for hard nights:
+    the room is theirs, as it will be when that night is called. What is left goes to a fig.
+    """
+    olives, figs = [tree(name, "Olea europaea") for name in ("o1", "o2")], [tree(name, FIG) for name in ("f1", "f2")]
+    found = plan(planted([], [*olives, *figs], place("shed", "shed", room=3)))
+    banked = "bank the pot to its rim"
+    assert [found[name].about for name in ("o1", "o2", "f1", "f2")] == [banked, banked, "shed", banked]
+    assert "for those there is room for it in shed." in found["o1"].reason
+    (alone,) = plan(planted([], [olives[0]])).values()
+    assert "cover them as well." in alone.reason
+
+
+def test_who_was_carried_for_a_cold_spell_gets_no_order_before_that_is_over() -> None:
+    """An olive under the roof of the shed, by a measure in force: its frame is named when it comes out."""
+    log = [entry("begin", "2025-11-05", "olive", measure="move:shed")]
+    trees = [tree("olive", "Olea europaea")]
+    inside = plan(planted(log, trees, SHED, FRAME), "2025-11-08", YEARS)
+    assert {task.state for task in inside.values()} <= {"done"}
+    lee = [entry("begin", "2025-11-05", "olive", measure="move:shade")]
+    assert plan(planted(lee, trees, SHED, FRAME), "2025-11-08", YEARS)["olive"].about == "frame"
+    out = [*log, entry("end", "2025-11-09", "olive", measure="move:shed")]
+    assert plan(planted(out, trees, SHED, FRAME), "2025-11-09", YEARS)["olive"].about == "frame"
