@@ -6,13 +6,14 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.alerts.call import SpellFacts, TreeCall
+from carewatch.alerts.call import EASED, SpellFacts, TreeCall
 from carewatch.alerts.picture import Course, is_near
 from carewatch.assess import Assessment, TreeOutlook
-from carewatch.hazard.spells import Spell
+from carewatch.hazard.spells import Spell, severity_of
 from carewatch.limits.judge import KINDS, is_cold
 from carewatch.measures.catalogue import parts_of, row_name
-from carewatch.measures.timing import Clock, shade_days
+from carewatch.measures.choice import Option
+from carewatch.measures.timing import DRY_FIRST_H, HOUR, WET_MM, Clock, shade_days, well_over
 
 
 def calls(assessment: Assessment) -> tuple[TreeCall, ...]:
@@ -52,6 +53,14 @@ def _nights(clock: Clock) -> tuple[tuple[datetime, datetime], ...]:
     )
 
 
+def dry_from(assessment: Assessment) -> datetime | None:
+    """When a day will have passed without rain, UTC, if it rains now or within a day; None where it is dry."""
+    clock, zone = assessment.clock, ZoneInfo("UTC")
+    wet = np.median(assessment.weather.ahead.values["rain_mm"], axis=1) > WET_MM
+    rained = well_over(clock, clock.now, wet, DRY_FIRST_H)
+    return moment_of(rained + DRY_FIRST_H * HOUR, zone) if rained > clock.now else None
+
+
 def moment_of(stamp: np.datetime64, zone: ZoneInfo) -> datetime:
     """A UTC stamp as a moment in a time zone."""
     return datetime.fromtimestamp(int(stamp.astype("datetime64[s]").astype(np.int64)), UTC).astimezone(zone)
@@ -61,6 +70,9 @@ def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall
     chosen = tree.chosen
     name = chosen.name if chosen else ""
     rows = [assessment.measures[row_name(part)] for part in parts_of(name)]
+    begun = tuple(part for part in parts_of(name) if part in _in_force(tree))
+    # Nobody is warned of work that is done.
+    new = [assessment.measures[row_name(part)] for part in parts_of(name) if part not in begun] or rows
     rejected = next(
         (
             option
@@ -69,25 +81,26 @@ def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall
         ),
         None,
     )
-    weighed = tree.weighed
+    weighed, under = tree.weighed, _stands_under(tree)
     act_by = tree.act_by if tree.act_by is not None else assessment.clock.now
     return TreeCall(
         tree=tree.condition.tree.id,
         place=_stands_at(tree),
         layer=tree.condition.layer,
-        spells=tuple(_facts(tree, spell, zone) for spell in tree.spells),
+        spells=tuple(_facts(tree, spell, zone, under) for spell in tree.spells),
         measure=name,
         in_force=bool(name) and set(parts_of(name)) <= _in_force(tree),
         why=chosen.why if chosen else "",
-        standing_loss=tree.standing_loss,
+        standing_loss=under.loss if under else tree.standing_loss,
         loss_with=chosen.loss if chosen else tree.standing_loss,
         minutes=chosen.minutes if chosen else 0.0,
         act_by=moment_of(act_by, zone),
         undo_at=None if tree.undo_at is None else moment_of(tree.undo_at, zone),
         harm=" ".join(dict.fromkeys(row.harm for row in rows if row.harm)),
-        caution=" ".join(dict.fromkeys(row.caution for row in rows if row.caution)),
-        rejected=rejected.name if rejected else "",
-        rejected_why=rejected.why if rejected else "",
+        caution=" ".join(dict.fromkeys(row.caution for row in new if row.caution)),
+        # Beside what stands already, what another would do alone is no comparison.
+        rejected=rejected.name if rejected and not under else "",
+        rejected_why=rejected.why if rejected and not under else "",
         gain=weighed.gain if weighed else 0.0,
         cost=weighed.cost if weighed else 0.0,
         factor=tree.factor,
@@ -95,8 +108,19 @@ def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall
         displaced_by=tree.displaced.by if tree.displaced else (),
         displaced_why=tree.displaced.why if tree.displaced else "",
         shade_days=_shade_days(tree, assessment),
-        begun=tuple(part for part in parts_of(name) if part in _in_force(tree)),
+        begun=begun,
+        stands_under=under.name if under else "",
     )
+
+
+def _stands_under(tree: TreeOutlook) -> Option | None:
+    """What is in force and eases the danger, as it was tried, where more or something else is chosen; None: nothing."""
+    begun = _in_force(tree)
+    if tree.chosen is None or set(parts_of(tree.chosen.name)) <= begun:
+        return None
+    tried = [option for option in tree.options if set(parts_of(option.name)) <= begun]
+    best = min(tried, key=lambda option: option.loss, default=None)
+    return best if best is not None and best.loss < tree.standing_loss * (1.0 - EASED) else None
 
 
 def _in_force(tree: TreeOutlook) -> set[str]:
@@ -117,7 +141,10 @@ def _families(name: str) -> set[str]:
     return {row_name(part).partition("-")[0] for part in parts_of(name)}
 
 
-def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo) -> SpellFacts:
+def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo, under: Option | None = None) -> SpellFacts:
+    """One spell in plain values. under: what is in force: its loss, chance and class are those that this leaves."""
+    left = _left(tree, spell.hazard, under)
+    loss_if = spell.loss_if * left
     return SpellFacts(
         hazard=spell.hazard,
         organ=spell.organ or organ_of(spell.hazard, tree.condition.in_leaf),
@@ -127,19 +154,34 @@ def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo) -> SpellFacts:
         peak=spell.peak,
         limit=spell.limit,
         unit=spell.unit,
-        probability=spell.probability,
+        probability=min(spell.probability, under.hazard_probability.get(spell.hazard, 0.0))
+        if under
+        else spell.probability,
         damage=spell.damage,
-        loss=spell.loss,
-        loss_if=spell.loss_if,
-        severity=spell.severity,
+        loss=spell.loss * left,
+        loss_if=loss_if,
+        severity=(severity_of(loss_if) or "Minor") if under else spell.severity,
         certainty=spell.certainty,
-        eased=_eased(tree, spell.hazard),
+        eased=_eased(tree, spell.hazard, under),
     )
 
 
-def _eased(tree: TreeOutlook, hazard: str) -> float:
-    """Share of what a hazard would cost that the chosen measure saves. [0-1]"""
-    stands = max(spell.loss for spell in tree.spells if spell.hazard == hazard)
+def _costliest(tree: TreeOutlook, hazard: str) -> float:
+    """What a hazard would cost the bare tree. [0-1]"""
+    return max(spell.loss for spell in tree.spells if spell.hazard == hazard)
+
+
+def _left(tree: TreeOutlook, hazard: str, under: Option | None) -> float:
+    """Share of what a hazard would cost that is left under what is in force. [0-1]"""
+    stands = _costliest(tree, hazard)
+    if under is None or stands <= 0.0:
+        return 1.0
+    return float(np.clip(under.hazard_loss.get(hazard, 0.0) / stands, 0.0, 1.0))
+
+
+def _eased(tree: TreeOutlook, hazard: str, under: Option | None = None) -> float:
+    """Share of what a hazard would cost, under what is in force, that the chosen measure saves. [0-1]"""
+    stands = _costliest(tree, hazard) * _left(tree, hazard, under)
     if tree.chosen is None or stands <= 0.0:
         return 0.0
     return float(np.clip(1.0 - tree.chosen.hazard_loss.get(hazard, 0.0) / stands, 0.0, 1.0))

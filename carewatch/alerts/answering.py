@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from carewatch.alerts.danger import Danger, NoticeLine
+from carewatch.alerts.danger import OF_ITS_PLACE, Danger, NoticeLine
 from carewatch.alerts.wording import ENDLESS, measure_name
 from carewatch.care.log import Entry
 from carewatch.condition.leaves import DAWN_UNTIL_H, FIRM, HANGING
@@ -80,12 +80,31 @@ def consequence(
         return Consequence(kept, (), "that danger is over; your answer is kept, and nothing is put in force by it.")
     if answer == "done":
         entries = _begun(line, standing, at_once, note, now)
+        if danger.hazard in OF_ITS_PLACE and any(_moves_to(entry) for entry in entries):
+            return _moved(danger, entries)
         done = replace(danger, answer=answer, state="answered", in_force=bool(line.measure))
         return Consequence(done, entries, _said_of_done(line, standing, at_once, now))
     if answer == "skip":
         left = replace(danger, answer=answer, state="answered", in_force=_in_force(line.measure, standing))
         return Consequence(left, (), "not this time; you will hear of it only if it gets worse by a class.")
     return _later(danger, line, standing, now)
+
+
+def _moves_to(entry: Entry) -> str:
+    """The place to which a measure that begins carries its tree, or ""."""
+    carries = entry.work == "begin" and entry.measure is not None and entry.measure.startswith("move:")
+    return str(entry.measure).partition(":")[2] if carries else ""
+
+
+def _moved(danger: Danger, entries: Sequence[Entry]) -> Consequence:
+    """The tree stands elsewhere from now on: its old place harms it by itself, so that there is no way back."""
+    after = tuple(
+        Entry(tree=entry.tree, work="move", at=entry.at, to=to, note=entry.note) if (to := _moves_to(entry)) else entry
+        for entry in entries
+    )
+    place = next(to for entry in entries if (to := _moves_to(entry)))
+    done = replace(danger, answer="done", state="answered", in_force=True)
+    return Consequence(done, after, f"it stands in {place} from now on.")
 
 
 def _later(danger: Danger, line: NoticeLine, standing: Collection[str], now: datetime) -> Consequence:

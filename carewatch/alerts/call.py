@@ -10,6 +10,10 @@ from carewatch.measures.catalogue import parts_of
 EASED = 0.2
 # The least loss that is spoken of: the lower end of the class "Minor" (design). [0-1]
 LEAST_LOSS = 0.02
+# Leaves under a cloth grow used to shade day by day: sun alone keeps it on only from the class "Moderate" on, for
+# waiting makes its end no better. Judged. [0-1]
+WEANED_LOSS = 0.10
+CLOTH = "shade-cloth"
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,8 @@ class TreeCall:
     displaced_measure, displaced_by, displaced_why: what it would have got if there were enough, the trees that get it
     instead, and why, in words after which a full stop fits; "" and none where nothing was short.
     shade_days: days in shade before it goes back into the sun when it is brought out again; 0: none.
-    begun: parts of the measure that are in force already.
+    begun: parts of the measure that are in force already. stands_under: what else is in force and answers the danger,
+    where more or something else is asked for; spells and standing_loss are then those that it leaves; "" for nothing.
     """
 
     tree: str
@@ -85,6 +90,7 @@ class TreeCall:
     displaced_why: str = ""
     shade_days: int = 0
     begun: tuple[str, ...] = ()
+    stands_under: str = ""
 
     @property
     def left(self) -> str:
@@ -109,4 +115,11 @@ class TreeCall:
     @property
     def holds(self) -> bool:
         """Whether what is in force is still needed: without it the tree would lose as much as is spoken of."""
-        return self.in_force and sum(spell.loss for spell in self.met) >= LEAST_LOSS
+        return self.in_force and sum(spell.loss for spell in self.met) >= min(
+            least_loss(spell, self.measure) for spell in self.met
+        )
+
+
+def least_loss(spell: SpellFacts, measure: str) -> float:
+    """The least that a spell must cost to keep a measure on that is in force. [0-1]"""
+    return WEANED_LOSS if spell.hazard == "sun" and parts_of(measure) == (CLOTH,) else LEAST_LOSS

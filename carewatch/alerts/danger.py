@@ -25,6 +25,9 @@ ANSWERS = ("done", "skip", "later", "hang", "firm")
 # Words of the OASIS Common Alerting Protocol 1.2, section 3.2.2, in rising order.
 SEVERITIES = ("Unknown", "Minor", "Moderate", "Severe", "Extreme")
 
+# Harms of the place where a tree stands, and not of the weather: whoever carries it away from there does so for good.
+OF_ITS_PLACE = ("dark", "forcing")
+
 
 @dataclass(frozen=True)
 class Danger:

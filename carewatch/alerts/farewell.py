@@ -4,8 +4,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta
 
-from carewatch.alerts.call import LEAST_LOSS, TreeCall
-from carewatch.alerts.danger import Danger, Notice, NoticeLine
+from carewatch.alerts.call import CLOTH, TreeCall, least_loss
+from carewatch.alerts.danger import OF_ITS_PLACE, Danger, Notice, NoticeLine
 from carewatch.alerts.messages import bring_back_message, stand_down_message
 from carewatch.alerts.notices import made_notice
 from carewatch.alerts.reached import Reached
@@ -33,6 +33,8 @@ ALIKE = (
     frozenset({"soak", "damp"}),
 )
 BANK = "plunge"
+# What stays until a day has passed without rain (common practice).
+KEEP_DRY = ("rain-cover", "hold-water")
 # In the morning night covers are called off from here on: half an hour before half past nine (common practice).
 COVERS_OFF = time(9)
 
@@ -43,12 +45,15 @@ class Known:
     What the plan knows of the garden besides its calls.
 
     layers: trees that are severed layers in their first year. quarters: per tree, its place of this winter, or "plunge"
-    where its pot is banked for the winter. reached: what became of earlier messages.
+    where its pot is banked for the winter. shaded: trees whose shade the long clock wants up. reached: what became of
+    earlier messages. dry_from: when a day will have passed without rain, None where it is dry.
     """
 
     layers: Collection[str] = ()
     quarters: Mapping[str, str] = field(default_factory=dict)
-    reached: Reached = Reached()
+    shaded: Collection[str] = ()
+    reached: Reached = field(default_factory=Reached)
+    dry_from: datetime | None = None
 
     def is_place_of(self, tree: str, measure: str) -> bool:
         """Whether a measure brings a tree to where the winter plan wants it anyway."""
@@ -62,6 +67,10 @@ class Known:
             return BANK
         wanted = place if place == BANK else f"move:{place}"
         return wanted if place and wanted in parts_of(measure) else ""
+
+    def hangs(self, tree: str, measure: str) -> str:
+        """The cloth, if it was hung over a tree that the long clock wants in shade anyway, or ""."""
+        return CLOTH if tree in self.shaded and CLOTH in parts_of(measure) else ""
 
 
 def farewells(
@@ -106,7 +115,7 @@ def farewells(
             # Farewells wait for the morning.
             kept.append(danger)
         elif _is_done(danger):
-            stays = _stays_on(danger, calls, needed, soon, now)
+            stays = _stays_on(danger, calls, needed, soon, now) or _rains_on(danger, known, now)
             (kept if stays else back).append(danger)
         elif now >= danger.starts:
             # It has come, for better or worse: there is nothing left to call off.
@@ -118,10 +127,20 @@ def farewells(
         called_off = danger.below_runs >= GONE_RUNS and not is_quiet(now, rules)
         (down if called_off else kept).append(danger)
     still_seen = {danger.id for danger in fading}
+    ended = [_forgotten(danger) if danger.id in still_seen else replace(danger, state="over") for danger in down]
+    over = [replace(danger, state="over") for danger in back]
+    return [*kept, *ended, *over], _said(back, down, now, known)
+
+
+def _said(
+    back: Sequence[Danger], down: Sequence[Danger], now: datetime, known: Known
+) -> list[tuple[Notice, tuple[Danger, ...]]]:
+    """The farewells for what comes back and for what is called off, each with its dangers."""
     made: list[tuple[Notice, tuple[Danger, ...]]] = []
     if back:
         long = {danger.tree for danger in back if _since(danger, now) >= LONG_INSIDE}
-        at_home = {danger.tree: known.stays(danger.tree, _done_for(danger)) for danger in back}
+        done = {danger.tree: _done_for(danger) for danger in back}
+        at_home = {tree: known.stays(tree, measure) or known.hangs(tree, measure) for tree, measure in done.items()}
         message = bring_back_message(back, known.layers, long, at_home, known.quarters)
         lines = [
             NoticeLine(danger.id, danger.tree, "+".join(left))
@@ -129,13 +148,10 @@ def farewells(
             if (left := [part for part in parts_of(_done_for(danger)) if part not in (*ENDLESS, at_home[danger.tree])])
         ]
         made.append((_farewell("bring-back", message, back, lines, now), tuple(back)))
-    # Whoever never got the call needs not hear that it is off.
-    heard = [danger for danger in down if danger.id not in known.reached.unheard]
-    if heard:
-        lines = [NoticeLine(danger.id, danger.tree, danger.spoken_measure) for danger in heard]
-        made.append((_farewell("stand-down", stand_down_message(heard), heard, lines, now), tuple(heard)))
-    ended = [_forgotten(danger) if danger.id in still_seen else replace(danger, state="over") for danger in down]
-    return [*kept, *ended, *(replace(danger, state="over") for danger in back)], made
+    if down:
+        lines = [NoticeLine(danger.id, danger.tree, danger.spoken_measure) for danger in down]
+        made.append((_farewell("stand-down", stand_down_message(down), down, lines, now), tuple(down)))
+    return made
 
 
 def _forgotten(danger: Danger) -> Danger:
@@ -182,6 +198,12 @@ def _stays_on(
     return longer or held or _comes_again(danger, calls, now)
 
 
+def _rains_on(danger: Danger, known: Known, now: datetime) -> bool:
+    """Whether what keeps the rain off stays: a wet spell goes on, though under the cover no harm of it is left."""
+    against_rain = any(part in KEEP_DRY for part in parts_of(_done_for(danger)))
+    return against_rain and known.dry_from is not None and between(now, known.dry_from) > UNDO_NOTICE
+
+
 def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str]) -> bool:
     """Whether nothing has to be said when it is gone: unheard, refused, nothing to undo, or told to be left."""
     if danger.spoken_at is None or (danger.answer == "skip" and not danger.in_force):
@@ -191,7 +213,9 @@ def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str])
     parts = parts_of(_done_for(danger))
     # What was poured or tied needs no undoing; what was told to stay in its winter place stays.
     stays = danger.id in settled and parts == (known.stays(danger.tree, _done_for(danger)),)
-    return stays or all(part in ENDLESS for part in parts)
+    hangs = known.hangs(danger.tree, _done_for(danger))
+    left_it = danger.hazard in OF_ITS_PLACE and all(part.startswith("move:") for part in parts)
+    return stays or left_it or all(part in (*ENDLESS, hangs) for part in parts)
 
 
 def off_from(moment: datetime) -> datetime:
@@ -201,7 +225,9 @@ def off_from(moment: datetime) -> datetime:
 
 def _ends_later(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> bool:
     """Whether what is in force on the tree would by this run come off later only."""
-    ends = [call.undo_at for call in calls if call.tree == danger.tree and call.in_force and call.undo_at is not None]
+    on = [call for call in calls if call.tree == danger.tree and call.in_force and call.undo_at is not None]
+    # Under a cloth leaves grow softer: only what holds it puts its end off.
+    ends = [call.undo_at for call in on if call.undo_at and (call.holds or parts_of(call.measure) != (CLOTH,))]
     return any(between(now, end) > UNDO_NOTICE for end in ends)
 
 
@@ -211,7 +237,7 @@ def _comes_again(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> bo
     return any(
         call.tree == danger.tree
         and spell.hazard in alike
-        and spell.loss >= LEAST_LOSS
+        and spell.loss >= least_loss(spell, _done_for(danger))
         and between(now, spell.starts) < FOR_GOOD
         for call in calls
         for spell in call.spells

@@ -7,9 +7,10 @@ from datetime import date, datetime, time, timedelta
 from carewatch.alerts.away import Absence, absence_of
 from carewatch.alerts.call import TreeCall
 from carewatch.alerts.messages import for_place
+from carewatch.alerts.reasons import reason
 from carewatch.alerts.rounds import Begun
 from carewatch.alerts.seasons import WINTER
-from carewatch.alerts.wording import DAYS, MONTHS, chance, clock_time, hazard_name, lifts, measure_name, reason, undo
+from carewatch.alerts.wording import DAYS, MONTHS, chance, clock_time, hazard_name, lifts, measure_name, undo
 from carewatch.care.garden import NoticeRules
 from carewatch.tasks.task import Task
 from carewatch.tasks.wording import short_day

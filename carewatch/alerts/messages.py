@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from carewatch.alerts.call import SpellFacts, TreeCall
-from carewatch.alerts.danger import Danger
+from carewatch.alerts.danger import OF_ITS_PLACE, Danger
+from carewatch.alerts.reasons import reason
 from carewatch.alerts.wording import (
     ENDLESS,
     LONGEST,
@@ -20,7 +21,6 @@ from carewatch.alerts.wording import (
     lifts,
     listed,
     measure_name,
-    reason,
     task_of,
     undo,
 )
@@ -38,6 +38,7 @@ COMES_AND_GOES = ("frost", "root-freeze", "wind", "heat", "root-heat")
 OF_WINTER = ("frost", "chill", "root-freeze", "heave", "load")
 # What may still be lost with the measure is said from here on (class "Moderate"). [0-1]
 STILL_LOST = 0.10
+CLOTH_STAYS = "The long clock says when it comes off."
 LATE = "This was not in sight before; what is easy and near is worth doing even now."
 
 
@@ -127,22 +128,34 @@ def _paragraph(calls: Sequence[TreeCall], act_by: datetime, now: datetime, stays
     lines = [first, *_reasons(lead, calls, now)]
     ends = [call.undo_at for call in calls]
     # What is its winter place is not undone.
-    left = [part for part in parts_of(lead.measure) if any(stays.get(call.tree, "") != part for call in calls)]
+    left = [part for part in parts_of(lead.left) if any(stays.get(call.tree, "") != part for call in calls)]
     end = None if None in ends else max(end for end in ends if end is not None)
     until = undo("+".join(left), end, now) if left else ""
     carried = any(part.startswith("move:") for part in parts_of(lead.measure))
+    for_good = carried and all(spell.hazard in OF_ITS_PLACE for spell in lead.met)
+    if for_good:
+        until = f"Leave {'it' if len(calls) == 1 else 'them'} there."
     pots = "pot where it stands" if len(calls) == 1 else "pots where they stand"
     still = f"Leave the {pots}." if lead.layer and not lifts(lead.measure) else ""
-    shade = f"Then {lead.shade_days} days in shade before the sun." if carried and until and lead.shade_days else ""
-    tail = " ".join(part for part in (still, until, shade) if part)
+    comes_back = carried and until and not for_good
+    shade = f"Then {lead.shade_days} days in shade before the sun." if comes_back and lead.shade_days else ""
+    tail = " ".join(part for part in (still, until, shade, _still_lost(calls)) if part)
     if tail:
         lines.append(tail)
-    remains = max(call.loss_with for call in calls)
-    if remains >= STILL_LOST:
-        lines.append(f"With it about {round(remains * 100)} % may still be lost; nothing at hand does better.")
     if lead.rejected and not lead.displaced_by:
         lines.append(f"Not {measure_name(lead.rejected)}: {lead.rejected_why}.")
     return "\n".join(lines)
+
+
+def _still_lost(calls: Sequence[TreeCall]) -> str:
+    """What may be lost with what is asked for, where that is much; it stands with the end."""
+    left = {call.tree: f"{round(call.loss_with * 100)} %" for call in calls if call.loss_with >= STILL_LOST}
+    if not left:
+        return ""
+    if len(calls) == 1:
+        return f"With it about {next(iter(left.values()))} may still be lost; nothing at hand does better."
+    shares = listed([f"{share} of {tree}" for tree, share in left.items()])
+    return f"With it about {shares} may still be lost; nothing at hand does better."
 
 
 def _reasons(lead: TreeCall, calls: Sequence[TreeCall], now: datetime) -> list[str]:
@@ -152,11 +165,19 @@ def _reasons(lead: TreeCall, calls: Sequence[TreeCall], now: datetime) -> list[s
         told.setdefault(hazard_name(call.worst), call)
     lines = []
     for call in list(told.values())[:MOST_REASONS]:
-        said = reason(call.worst, now, call.layer)
+        said = _beside(call) if call.stands_under else reason(call.worst, now, call.layer, call.measure)
         if len(calls) > 1:
             said = f"{call.tree}: {said[0].lower()}{said[1:]}"
         lines.append(f"{said}{_beginning(call.worst, now)} {chance(call.worst.probability).capitalize()}.")
     return lines
+
+
+def _beside(call: TreeCall) -> str:
+    """The reason for more than what is in place: what that leaves, for the numbers of the bare tree are not felt."""
+    left = max(1, round(100 * call.worst.loss))
+    return (
+        f"With {measure_name(call.stands_under)} alone {hazard_name(call.worst)} may still cost about {left} % of it."
+    )
 
 
 def _beginning(spell: SpellFacts, now: datetime) -> str:
@@ -224,8 +245,10 @@ def bring_back_message(
     order = sorted(groups.items(), key=lambda item: item[0][3])
     if not order:
         return message_of([f"Over for {listed(sorted({danger.tree for danger in dangers}))}."], [])
+    winter = _winter_places(dangers, stays, quarters)
     lines = [
-        _kept(part, trees) if kept else _ended(part, trees, layer, long) for (part, layer, long, kept), trees in order
+        _kept(part, trees) if kept else _ended(part, trees, layer, long, bool(winter))
+        for (part, layer, long, kept), trees in order
     ]
     return message_of(
         [
@@ -233,7 +256,7 @@ def bring_back_message(
                 [
                     f"Over: {lines[0]}",
                     *(_sentence(line, dangers) for line in lines[1:]),
-                    *_winter_places(dangers, stays, quarters),
+                    *winter,
                 ]
             )
         ],
@@ -263,20 +286,24 @@ def _sentence(line: str, dangers: Sequence[Danger]) -> str:
 
 
 def _kept(part: str, trees: Sequence[str]) -> str:
-    """That a winter place stays: a word for whoever was told that it may come back."""
+    """That a winter place stays: a word for whoever was told that it may come back. A cloth stays by the long clock."""
     it = "it" if len(trees) == 1 else "them"
     names = listed(trees)
+    if part == "shade-cloth":
+        return f"leave the shade cloth over {names}. {CLOTH_STAYS}"
     later = f"You will hear when spring brings {it} out."
     how = f"in {part.partition(':')[2]}" if part.startswith("move:") else "banked to the rim"
     return f"let {names} stay {how} for the winter. {later}"
 
 
-def _ended(part: str, trees: Sequence[str], layer: bool, long: bool) -> str:
+def _ended(part: str, trees: Sequence[str], layer: bool, long: bool, winter: bool) -> str:
+    """How one measure is ended. long: by stages. winter: a winter place is named after it, which is not the old one."""
     names = listed(trees)
     if part.startswith("move:"):
         careful = ", once, level and tied" if layer else ""
         back = f"{names} may come back from {part.partition(':')[2]}{careful}, after 16:00 or under cloud."
-        return f"{back}\nThree days in shade, four in half sun, then the old place." if long else back
+        stages = f"Three days in shade, four in half sun{'' if winter else ', then the old place'}."
+        return f"{back}\n{stages}" if long else back
     return f"{ended(part, trees)}."
 
 

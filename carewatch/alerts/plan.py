@@ -21,7 +21,7 @@ from carewatch.alerts.asking import (
 )
 from carewatch.alerts.away import absence_of, before_leaving
 from carewatch.alerts.budget import is_last, may_say, said_today
-from carewatch.alerts.call import TreeCall
+from carewatch.alerts.call import LEAST_LOSS, TreeCall
 from carewatch.alerts.danger import Danger, Notice
 from carewatch.alerts.farewell import Known
 from carewatch.alerts.identity import anew, dangers_of, end_was_told
@@ -66,8 +66,7 @@ def plan(
     new_run: the calls rest on a newer forecast than the plan before: only then does a danger that is not seen any more
     come nearer to being stood down. known: what the season, the log and the channels add.
     """
-    # What would not have called for a measure is no reason to leave it on.
-    matched = {call.tree: () if call.in_force and not call.holds else dangers_of(call, standing, now) for call in calls}
+    matched = {call.tree: _seen(call, standing, now) for call in calls}
     away = absence_of(now, rules)
     asked = [before_leaving(call, away, now) for call in calls if is_open(call, matched[call.tree])]
     moment = Moment(now, rules, begins_of(asked, rules), away, known)
@@ -88,13 +87,21 @@ def plan(
     return Plan(tuple(changed.values()), with_held(notices, held), tuple(held), next_look)
 
 
+def _seen(call: TreeCall, standing: Sequence[Danger], now: datetime) -> tuple[Danger, ...]:
+    """The dangers of a call. What would not have called for a measure is no reason to leave it on."""
+    if call.in_force and not call.holds:
+        return ()
+    found = dangers_of(call, standing, now)
+    return found if call.measure else tuple(d for d in found if not is_on(d) or d.loss >= LEAST_LOSS)
+
+
 @dataclass(frozen=True)
 class _Told:
-    """The call of a plan, if there is one: with dangers that are over by it, and how many messages there are by then."""
+    """The call of a plan, if there is one, dangers that are over by it, and how many messages there are by then."""
 
     notices: tuple[Notice, ...]
     held: tuple[str, ...]
-    passed: Mapping[str, Danger]
+    passed: dict[str, Danger]
     already: int
 
 

@@ -5,10 +5,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from carewatch.alerts.away import FOR_HELPER, PAGE, absence_of, eve_lines
-from carewatch.alerts.call import SpellFacts, TreeCall
+from carewatch.alerts.call import CLOTH, SpellFacts, TreeCall
 from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.listing import day_said, task_lines, undelivered_line
 from carewatch.alerts.messages import call_message, held_back_line
 from carewatch.alerts.notices import made_notice, rank
+from carewatch.alerts.seasons import SHADE
 from carewatch.alerts.timing import begins_of, between, is_quiet, speak_from
 from carewatch.alerts.wording import (
     LONGEST,
@@ -26,8 +28,7 @@ from carewatch.alerts.wording import (
 from carewatch.care.garden import NoticeRules
 from carewatch.measures.catalogue import parts_of
 from carewatch.measures.chances import EARLIER_FACTOR
-from carewatch.tasks.task import Task
-from carewatch.tasks.wording import short_day
+from carewatch.tasks.task import SHADE_CROWN, Task
 
 NOTHING = "Nothing to carry today."
 # Rounds that could not be said by then are left to the next day. Judged.
@@ -38,7 +39,6 @@ TASKS_TOLD_ON = 0
 # A danger against which nothing is worth its work is told from this loss on (class "Moderate"), and so near. Judged.
 GRAVE = 0.10
 NEAR = timedelta(hours=36)
-MOST_TASKS = 3
 # Kinds of tasks that say where a tree is to stand.
 SEASONAL = ("winter-place", "spring-out")
 
@@ -154,19 +154,21 @@ def rounds_of(
     for call in sorted(due, key=lambda item: (item.place, item.act_by, -item.standing_loss)):
         groups.setdefault((call.place, call.left, call.layer), []).append(call)
     by_tree = {call.tree: call for call in calls}
+    # What is asked for now is not asked for by the long clock as well.
+    hung = {call.tree for call in due if CLOTH in parts_of(call.measure)}
     heads_up = [
         HeadsUp(
             call.tree,
             call.place,
             call.worst,
-            call.measure,
+            call.left,
             speak_from(begins.get(call.tree, call.act_by), rules) if call.measure else None,
             _is_skipped(call, standing),
-            _pays_once(call) and call.factor >= EARLIER_FACTOR,
+            _pays_once(call) and call.factor >= EARLIER_FACTOR and call.worst.starts.date() > now.date(),
             _pays_once(call) and call.factor < EARLIER_FACTOR,
         )
         for call in calls
-        if call not in due and not call.in_force
+        if call not in due and not call.in_force and not _adds_too_late(call, now) and not _task_asks(call, tasks)
     ]
     return Rounds(
         now=now,
@@ -174,7 +176,11 @@ def rounds_of(
         heads_up=tuple(sorted(heads_up, key=lambda item: (item.spell.starts, item.tree))),
         in_force=tuple(_standing(item, by_tree) for item in sorted(begun, key=lambda item: (item.place, item.tree))),
         undelivered=undelivered,
-        tasks=tuple(task for task in tasks if task.state in ("overdue", "due")),
+        tasks=tuple(
+            task
+            for task in tasks
+            if task.state in ("overdue", "due") and not (_hangs_cloth(task) and task.tree in hung)
+        ),
         away=tuple(eve_lines(calls, absence_of(now, rules), now)),
         held=tuple(held),
         stays=tuple(_stays(calls, standing, now)),
@@ -225,6 +231,16 @@ def _adds_too_late(call: TreeCall, now: datetime) -> bool:
     return bool(call.begun) and between(now, call.act_by) <= timedelta(0)
 
 
+def _task_asks(call: TreeCall, tasks: Sequence[Task]) -> bool:
+    """Whether the long clock asks already for what a danger of another day would: then only the task speaks."""
+    asked = {task.tree for task in tasks if task.state in ("overdue", "due") and _hangs_cloth(task)}
+    return call.tree in asked and CLOTH in parts_of(call.measure)
+
+
+def _hangs_cloth(task: Task) -> bool:
+    return task.kind == SHADE or (task.kind == "summer-place" and task.about == SHADE_CROWN)
+
+
 def _is_skipped(call: TreeCall, standing: Sequence[Danger]) -> bool:
     """Whether "not this time" was said of it, and it has not become worse by a class since."""
     hazards = {spell.hazard for spell in call.met}
@@ -270,7 +286,7 @@ def heads_up_line(item: HeadsUp, now: datetime) -> str:
         return f"{head}. Nothing at hand saves enough to be worth its work so far."
     # A call whose time to speak has come is due; what is left lies ahead.
     when = f"{day_word(item.decide_at, now)} about {clock_time(item.decide_at)}"
-    return f"{head}. {measure_name(item.measure).capitalize()} will be decided {when}."
+    return f"{head}. {measure_name(item.measure).capitalize()} will be decided {when}; no word then means no."
 
 
 def in_force_line(item: Standing, now: datetime) -> str:
@@ -280,42 +296,6 @@ def in_force_line(item: Standing, now: datetime) -> str:
     if not item.threatened:
         return f"{head}. Nothing threatens it any more in this forecast; it may come off."
     return f"{head}. {undo(begun.measure, item.undo_at, now)}".rstrip()
-
-
-def day_said(moment: datetime, now: datetime) -> str:
-    """A time that is past: today's by the clock, others by the day."""
-    if moment.date() == now.date():
-        return clock_time(moment)
-    if moment.date() == now.date() - timedelta(days=1):
-        return f"yesterday {clock_time(moment)}"
-    return day_word(moment, now)
-
-
-def undelivered_line(count: int) -> str:
-    """How many notices reached nobody, or ""."""
-    if count <= 0:
-        return ""
-    messages = "1 message" if count == 1 else f"{count} messages"
-    return f"{messages} of the last day reached nobody: see `carewatch notify test`."
-
-
-def task_lines(tasks: Sequence[Task]) -> list[str]:
-    """
-    What the long clock has due, a line for each, at most MOST_TASKS; what is left out is counted.
-
-    tasks: the most urgent first; what several trees at one place want alike is one line.
-    """
-    alike: dict[tuple[object, ...], list[Task]] = {}
-    for task in tasks:
-        alike.setdefault((task.place, task.title, task.state, task.last, task.kindest[:1]), []).append(task)
-    lines = []
-    for members in alike.values():
-        lead, trees = members[0], listed([task.tree for task in members])
-        until = "overdue since" if lead.state == "overdue" else "until"
-        kind = f", kindest on {short_day(lead.kindest[0].on)}" if lead.kindest else ""
-        lines.append(f"{trees} ({lead.place}): {lead.title}, {until} {short_day(lead.last)}{kind}.")
-    left = len(lines) - MOST_TASKS
-    return [*lines[:MOST_TASKS], *([f"And {left} more: see `carewatch tasks`."] if left > 0 else [])]
 
 
 def rounds_message(rounds: Rounds) -> Message:

@@ -11,11 +11,11 @@ from carewatch.alerts.call import TreeCall
 from carewatch.alerts.danger import Danger, Notice, NoticeLine
 from carewatch.alerts.farewell import farewells
 from carewatch.alerts.identity import hardly_worth_it
-from carewatch.alerts.messages import call_message, repeat_message
+from carewatch.alerts.messages import CLOTH_STAYS, call_message, repeat_message
 from carewatch.alerts.notices import made_notice
 from carewatch.alerts.timing import NOTICE_AHEAD, between
 from carewatch.alerts.told import winter_places
-from carewatch.alerts.wording import LONGEST
+from carewatch.alerts.wording import LONGEST, listed
 
 # Told for the first time with less than this left, a danger came up after the hour at which it should have been told.
 LATE = timedelta(minutes=20)
@@ -41,14 +41,16 @@ def call_notice(
     """
     new = [call for call in calls if call.tree not in worse]
     late = bool(new) and all(_is_late(call, matched[call.tree], moment) for call in new)
-    stays = {call.tree: part for call in calls if (part := moment.known.stays(call.tree, call.measure))}
+    stays = {call.tree: part for call in calls if (part := moment.known.stays(call.tree, call.left))}
+    hung = {call.tree: part for call in calls if (part := moment.known.hangs(call.tree, call.left))}
     remarks = [
+        *([f"Leave the shade cloth over {listed(list(hung))}. {CLOTH_STAYS}"] if hung else []),
         *([winter_places(list(stays))] if stays else []),
         *([UNANSWERED] if unanswered else []),
         *remark(moment.away, calls, moment.now),
         *([LAST_TODAY] if last else []),
     ]
-    message = call_message(calls, moment.now, worse, moment.begins, late, left_out, remarks, stays=stays)
+    message = call_message(calls, moment.now, worse, moment.begins, late, left_out, remarks, stays={**hung, **stays})
     dangers = [danger for call in calls for danger in met_of(matched[call.tree])]
     key = ",".join(sorted(f"{danger.id}:{danger.revision}" for danger in dangers))
     useless = max(danger.ends for danger in dangers)

@@ -13,7 +13,7 @@ from carewatch.care.garden import NoticeRules
 from carewatch.tasks.task import BANK, Task
 from carewatch.tasks.wording import short_day
 
-WINTER, SPRING = "winter-place", "spring-out"
+WINTER, SPRING, SHADE = "winter-place", "spring-out", "second-shade"
 # So long before the first of its moves the winter plan is told: to make room, to fetch bark. Judged.
 AHEAD = timedelta(days=7)
 # A plan that could not be delivered for so long is in the rounds, task by task. Judged.

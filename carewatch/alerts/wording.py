@@ -1,13 +1,11 @@
 """The words that a grower reads: values, times, chances, hazards and measures, plain and short."""
 
-import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from carewatch.alerts.call import SpellFacts
 from carewatch.measures.catalogue import parts_of
 
 # Longest message; some channels cut or split above it. [characters]
@@ -93,34 +91,6 @@ NOUNS = {
     "shake-off": "shaking off",
     "ventilate": "open lights",
 }
-ORGAN_LOSES = {
-    "leaves": "leaf",
-    "buds": "buds and twigs",
-    "fresh cuts": "their rims",
-    "roots": "roots",
-    "bark": "bark",
-    "tree": "hold",
-}
-# Why, in one sentence per hazard.
-REASONS = {
-    "frost": "Its {organ} reach about {peak} {when}; {who} loses {loses} below {limit}.",
-    "chill": "Cold nights add up for its leaves: by {when} they have had about {ratio} times what they bear.",
-    "heave": "Night ice would lift it: its pot's top freezes {peak} by {when}; {who} bears that {times}.",
-    "bark-scald in frost": "Its bared bark thaws in the sun and falls to about {peak} {when}; "
-    "after a thaw it bears {limit}.",
-    "bark-scald": "The sunny side of its bared stem reaches about {peak} {when}; such bark bears {limit}.",
-    "root-freeze": "Its root ball reaches about {peak} {when}; the roots die off from {limit}.",
-    "root-heat": "The sunny side of its pot reaches about {peak} {when}; for so long the roots bear {limit}.",
-    "heat": "Its leaves reach about {peak} {when}; for so long they bear {limit}.",
-    "drying": "Its leaves ask for more than the roots can give and lose {peak} by {when}; they bear {share} %.",
-    "sun": "It would get {peak}; {who} bears {tenths} now.",
-    "wind": "Gusts at the plant reach about {peak} {when}; {who} holds to {limit}.",
-    "soak": "Its roots would be {peak} without air by {when}; they bear {limit}.",
-    "load": "Wet snow and ice would weigh on it like {peak} {when}; its branches bear {bare}.",
-    "forcing": "The warmth of its place brings its buds {peak} by {when}; frosts to come allow {share} %.",
-    "dark": "It would have stood {peak} in the dark by {when}; its leaves bear {bare}.",
-    "damp": "In still air its leaves have {peak} by {when}; grey mould comes after {bare}.",
-}
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -141,6 +111,8 @@ STAYS_ON = {
     "shake-off": "Leave the snow on the pots: it keeps the roots warm.",
 }
 ENDLESS = (*STAYS_ON, "water")
+# The end, by stages, of what has none in sight (common practice: never from shade into full sun at once).
+STAGED = {"shade-cloth": "Off on a dull day, or hang it for four days from 11:00 to 16:00 only, then off."}
 # A frame is opened in the morning (common practice: by nine), whenever it is that a tree is carried there.
 OPENED_BY = "by 9:00 each day"
 
@@ -331,25 +303,6 @@ def hazard_name(spell: Hazardous) -> str:
     }[spell.hazard]
 
 
-def reason(spell: SpellFacts, now: datetime, layer: bool) -> str:
-    """One sentence: what the tree will feel, when, and what it can stand."""
-    ratio = spell.peak / spell.limit if spell.limit > 0.0 else 1.0
-    cold_bark = spell.hazard == "bark-scald" and spell.limit < 0.0
-    return REASONS["bark-scald in frost" if cold_bark else spell.hazard].format(
-        who="a new layer" if layer else "it",
-        organ=spell.organ,
-        loses=ORGAN_LOSES.get(spell.organ, spell.organ),
-        peak=quantity(spell.peak, spell.unit),
-        limit=exact(spell.limit, spell.unit),
-        bare=number(spell.limit),
-        tenths=number(spell.limit, 1),
-        share=number(spell.limit * 100.0),
-        ratio=number(ratio, 0 if ratio >= 3.0 else 1).removesuffix(".0"),
-        times="not once" if spell.limit < 1.0 else exact(math.floor(spell.limit), "freezes"),
-        when=f"{day_word(spell.peak_at, now)} about {spell.peak_at.hour}:00",
-    )
-
-
 def is_night_cover(measure: str) -> bool:
     """Whether a measure is nothing but covers for the night."""
     parts = parts_of(measure)
@@ -365,7 +318,7 @@ def undo(measure: str, moment: datetime | None, now: datetime, begins: datetime 
     when = "" if moment is None else f"{day_word(moment, now)} {clock_time(moment)}"
     nights = moment is None or (moment.date() - (begins or now).date()).days >= 2
     said = [_undone(part, moment, when, nights) for part in parts_of(measure)]
-    open_end = moment is None and any(part not in ENDLESS for part in parts_of(measure))
+    open_end = moment is None and any(part not in (*ENDLESS, *STAGED) for part in parts_of(measure))
     return " ".join(dict.fromkeys(filter(None, [*said, "No end in sight yet; you will hear." if open_end else ""])))
 
 
@@ -375,6 +328,8 @@ def _undone(part: str, moment: datetime | None, when: str, nights: bool) -> str:
         return STAYS_ON[part]
     if part in NIGHT_COVERS and nights:
         return f"Off by day from {OFF_BY_DAY}, on again before dusk{f'; off for good {when}' if when else ''}."
+    if moment is None and part in STAGED:
+        return STAGED[part]
     if moment is None:
         return "Shut two hours before sunset, each day." if part == "ventilate" else ""
     if part.startswith("move:"):

@@ -25,6 +25,7 @@ from carewatch.condition.now import Condition
 from carewatch.forecast.weather import Array
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.judge import HAZARDS, UNITS
+from carewatch.limits.lost_already import LostAlready
 from carewatch.outcome import moment_of
 from carewatch.physics.humidity import saturation_vapour_pressure_kpa
 
@@ -342,6 +343,27 @@ def _condition_steps(tree: TreeOutlook, hazards: HazardNumbers) -> list[Step]:
         Step("condition", "anchorage", condition.anchorage, "0-1", works),
         Step("condition", "share of young roots", condition.young_roots, "0-1", works),
         *_cut_steps(condition, hazards),
+        *_lost_steps(tree.lost),
+    ]
+
+
+def _lost_steps(lost: LostAlready) -> list[Step]:
+    """What the last days have probably taken, so that it is no longer at stake."""
+    source = "weather of the last 14 days under what was in force, by the same limits; until you tell what you see"
+    return [
+        Step(
+            "condition",
+            f"{organ} lost already",
+            f"of its {organ} about {100.0 * share:.0f} % are probably lost since {since:%a} {since.day} {since:%b}",
+            "",
+            source,
+        )
+        for organ, share, since in (
+            ("leaves", lost.leaves, lost.leaves_since),
+            ("buds", lost.buds, lost.buds_since),
+            ("roots", lost.roots, lost.roots_since),
+        )
+        if since is not None
     ]
 
 

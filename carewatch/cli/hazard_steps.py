@@ -48,7 +48,8 @@ def hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, haza
     judged, column = detail.judged, detail.column
     condition = tree.condition
     today = assessment.now.astimezone(ZoneInfo(assessment.garden.site.time_zone)).date()
-    worths = organ_worth(condition, hazards, today, assessment.garden.site.latitude)
+    leaves, buds = organ_worth(condition, hazards, today, assessment.garden.site.latitude)
+    worths = leaves * (1.0 - tree.lost.leaves), buds * (1.0 - tree.lost.buds)
     steps = []
     for name in HAZARDS:
         limit = float(judged.limit[name][column])

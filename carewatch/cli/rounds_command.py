@@ -11,16 +11,8 @@ from rich.console import Console
 from rich.text import Text
 
 from carewatch.alerts.helper import HelperPage, helper_page, page_lines
-from carewatch.alerts.rounds import (
-    NOTHING,
-    Begun,
-    Rounds,
-    heads_up_line,
-    in_force_line,
-    rounds_of,
-    task_lines,
-    undelivered_line,
-)
+from carewatch.alerts.listing import task_lines, undelivered_line
+from carewatch.alerts.rounds import NOTHING, Begun, Rounds, heads_up_line, in_force_line, rounds_of
 from carewatch.alerts.wording import clock_time
 from carewatch.assess import Assessment
 from carewatch.care.whole_log import in_force

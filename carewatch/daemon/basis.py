@@ -2,10 +2,16 @@
 
 import json
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 from carewatch.alerts.plan import Plan
-from carewatch.alerts.wording import LONGEST
+from carewatch.alerts.timing import between
+from carewatch.alerts.wording import LONGEST, clock_time, day_word
 from carewatch.daemon.job import Judged, Summary
+
+# A forecast older than this says so where something rests on it, with a service that does not answer, and with one that
+# does and has nothing newer: models run every six hours. Judged.
+OLD, OLD_ALTHOUGH_ANSWERED = timedelta(hours=6), timedelta(hours=12)
 
 
 def with_source(planned: Plan, said: str) -> Plan:
@@ -18,6 +24,19 @@ def with_source(planned: Plan, said: str) -> Plan:
         replace(notice, body=f"{body}\n{said}") for notice, body in zip(planned.notices, bodies, strict=True)
     )
     return replace(planned, notices=notices)
+
+
+def with_age(planned: Plan, issued_at: datetime, now: datetime, failing: str = "") -> Plan:
+    """
+    The plan with a last line in every notice on the age of its forecast, if that is an old one.
+
+    issued_at, now: in the site's zone. failing: the service that does not answer, or "".
+    """
+    if between(issued_at, now) <= (OLD if failing else OLD_ALTHOUGH_ANSWERED):
+        return planned
+    yesterday = issued_at.date() == now.date() - timedelta(days=1)
+    when = f"{'yesterday' if yesterday else day_word(issued_at, now)} {clock_time(issued_at)}"
+    return with_source(planned, f"From a forecast of {when}{f', as {failing} does not answer' if failing else ''}.")
 
 
 def summary_text(judged: Judged, summary: Summary) -> str:

@@ -14,13 +14,15 @@ from carewatch.alerts.farewell import Known
 from carewatch.alerts.moment import with_rounds
 from carewatch.alerts.plan import Plan, plan
 from carewatch.alerts.question import AskedBefore, question_notice
+from carewatch.alerts.reached import Reached
 from carewatch.alerts.rounds import rounds_of
 from carewatch.care.garden import NoticeRules
-from carewatch.daemon.basis import summary_text, with_source
+from carewatch.daemon.basis import summary_text, with_age, with_source
 from carewatch.daemon.blind import Looked, looked
 from carewatch.daemon.forecasts import Fetched
 from carewatch.daemon.job import Judged, Summary
 from carewatch.daemon.parts import Parts, Sighted
+from carewatch.daemon.reached import reached_by
 from carewatch.daemon.season import season_known, with_season, without_told
 from carewatch.daemon.state import (
     COMPLETED_AT,
@@ -86,13 +88,15 @@ def decided(
     if dry_run:
         with database.snapshot(now) as snapshot:
             before = standing(snapshot, now - LOOK_BACK)
-        change, saw, problems, _ = _change(parts, before, now, sighted, key, why)
+            heard = reached_by(snapshot, before.notices)
+        change, saw, problems, _ = _change(parts, before, heard, now, sighted, key, why)
         known = {notice.dedup for notice in before.notices}
         new = tuple(notice for notice in change.notices if notice.dedup not in known)
         return Decided(change, saw, new, problems)
     with database.transaction(now) as transaction:
         before = standing(transaction, now - LOOK_BACK)
-        change, saw, problems, look_again = _change(parts, before, now, sighted, key, why)
+        heard = reached_by(transaction, before.notices)
+        change, saw, problems, look_again = _change(parts, before, heard, now, sighted, key, why)
         # A judgement that did not come about stands on no log.
         saved = save(transaction, change, sighted.assessed_on if sighted.judged else None)
         for notice in saved:
@@ -111,7 +115,7 @@ def decided(
 
 
 def _change(
-    parts: Parts, before: Standing, now: datetime, sighted: Sighted, key: str, why: str
+    parts: Parts, before: Standing, heard: Reached, now: datetime, sighted: Sighted, key: str, why: str
 ) -> tuple[Change, Looked, tuple[str, ...], datetime | None]:
     """What changes, what is to be said of the watch, what could not be planned, and when something must be said."""
     zone = ZoneInfo(parts.garden.site.time_zone)
@@ -125,7 +129,7 @@ def _change(
         new_run = key != before.facts.get(EVALUATED_FORECAST)
         rules, here = parts.garden.notices, now.astimezone(zone)
         season = season_known(before.facts, judged.tasks)
-        known = Known(sighted.layers, season.quarters)
+        known = Known(sighted.layers, season.quarters, season.in_shade(here.date()), heard, judged.dry_from)
         asked = _Asked(dangers, before.notices, rules, here, new_run, known)
         planned, problems = _planned(judged.calls, asked)
         facts = {EVALUATED_FORECAST: key, SUMMARY: summary_text(judged, summary)}
@@ -145,6 +149,8 @@ def _change(
             question = None
         planned = replace(planned, notices=(*planned.notices, *filter(None, (question,))))
         planned = with_source(planned, parts.forecasts.standing_in(summary.source, summary.estimated))
+        failing = parts.forecasts.first_name if _fails(before.facts, sighted) else ""
+        planned = with_age(planned, summary.issued_at.astimezone(zone), here, failing)
     issued_at = summary.issued_at if summary else None
     saw = looked(before.facts, issued_at, now, parts.rhythm.blind_after, why, zone)
     notices = (*planned.notices, *saw.notices)
@@ -154,6 +160,11 @@ def _change(
         for channel in channels_for(notice, parts.channels)
     )
     return Change(planned.dangers, notices, queued, {**facts, **saw.facts}), saw, problems, planned.look_again
+
+
+def _fails(facts: Mapping[str, str], sighted: Sighted) -> bool:
+    """Whether the weather service gave nothing of use the last time that it was asked."""
+    return not sighted.fresh and POLL_FAILED in facts
 
 
 @dataclass(frozen=True)

@@ -190,6 +190,11 @@ class Forecasts:
         documents = ForecastDocuments(stored.document, ensemble.document if ensemble else None, source=source)
         return Candidate(_key(stored.id, ensemble.id if ensemble else None), documents, stored.fetched_at)
 
+    @property
+    def first_name(self) -> str:
+        """What the service is called that is asked first."""
+        return NAMES.get(self._first, self._first)
+
     def standing_in(self, source: str, estimated: Sequence[str]) -> str:
         """One sentence on whose forecast stands in for the first source's, or ""."""
         return standing_in(source, self._first, estimated)

@@ -143,6 +143,7 @@ class Judged:
     the weakest first; both only in the hours in which the daily rounds are said.
     courses: what trees will feel for which a call may soon be made, for its picture.
     checkpoint: to be kept for the next judgement; None where not all trees were judged together.
+    dry_from: when a day will have passed without rain, aware; None where none is in sight.
     """
 
     calls: tuple[TreeCall, ...] = ()
@@ -155,6 +156,7 @@ class Judged:
     questions: tuple[LeafQuestion, ...] = ()
     courses: tuple[Course, ...] = ()
     checkpoint: Checkpoint | None = None
+    dry_from: datetime | None = None
 
 
 def judge_garden(task: Task) -> Judged:
@@ -180,6 +182,8 @@ def _judged(task: Task) -> Judged:
     from carewatch.forecast.joining import joined
 
     site, tables = task.garden.site, task.tables
+    from carewatch.outcome import dry_from
+
     raw = _read(task.candidate, task.options)
     weather = joined(
         raw, task.record, site.latitude, site.longitude, site.elevation_m, task.now, tables.forecast_errors
@@ -213,6 +217,7 @@ def _judged(task: Task) -> Judged:
         questions=questions,
         courses=_courses(parts),
         checkpoint=parts[0][0].checkpoint if len(parts) == 1 else None,
+        dry_from=dry_from(parts[0][0]),
     )
 
 

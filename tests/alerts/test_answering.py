@@ -49,6 +49,30 @@ def test_who_is_carried_leaves_fleece_and_bank_behind_and_keeps_mulch_and_ties()
     assert [entry.measure for entry in both.entries if entry.work == "begin"] == ["move:shed"]
 
 
+def test_who_is_carried_out_of_the_dark_stands_there_for_good() -> None:
+    """Its own place harms it: no way back is told, when it is asked for or when the danger is gone."""
+    watch = Watch()
+    dark = call(measure="move:shade", hazard="dark")
+    planned = watch.look(at(13), replace(dark, spells=(replace(dark.spells[0], unit="d"),), undo_at=None))
+    danger, line = planned.dangers[0], planned.notices[0].lines[0]
+    assert "\nLeave it there.\n" in planned.notices[0].body
+    follows = consequence("call", line, "done", danger, ("fleece", "move:shed"), (), "note", at(14))
+    assert [(entry.work, entry.measure or entry.to) for entry in follows.entries] == [
+        ("end", "fleece"),
+        ("end", "move:shed"),
+        ("move", "shade"),
+    ]
+    assert follows.said == "it stands in shade from now on."
+    assert follows.danger is not None
+    watch.standing[danger.id] = follows.danger
+    for hour in (9, 12, 17):
+        watch.look(at(hour, day=8))
+    assert kinds(watch.spoken) == ["call"]
+    assert watch.standing[danger.id].state == "over"
+    frost = consequence("call", line, "done", replace(danger, hazard="frost"), (), (), "note", at(14))
+    assert [entry.work for entry in frost.entries] == ["begin"]
+
+
 def test_both_of_a_pair_are_ended_by_bringing_back() -> None:
     """Those that are still on."""
     _, danger, line = told("fleece+plunge")

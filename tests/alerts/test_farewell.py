@@ -300,3 +300,14 @@ def test_water_lasts_for_the_hours_that_it_buys() -> None:
         watch.look(at(hour, day=day), replace(dry, act_by=at(15, 45, day=6)))
     assert kinds(watch.spoken) == ["call", "call"]
     assert "still open" not in watch.spoken[1].body
+
+
+def test_a_rain_cover_stays_while_the_wet_spell_goes_on() -> None:
+    """Under the cover no harm is left to be seen; it still comes off a day after the last rain (common practice)."""
+    watch = done("rain-cover")
+    for now in hours(6, 7, 22):
+        watch.look(now, known=Known(dry_from=at(12, day=8)))
+    assert kinds(watch.spoken) == ["call"]
+    for now in hours(7, 7, 22):
+        watch.look(now, known=Known())
+    assert kinds(watch.spoken) == ["call", "bring-back"]

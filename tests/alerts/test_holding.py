@@ -84,6 +84,15 @@ def test_a_night_cover_comes_off_at_its_hour_whatever_else_goes_on() -> None:
     assert morning(done(with_sun()), sun_only) == [at(9, day=6)]
 
 
+def test_a_remnant_of_the_night_for_which_nothing_is_chosen_holds_no_cover() -> None:
+    """At nine a tenth of a chance of frost for another hour; the fleece was told off for half past."""
+    made = call(measure="")
+    rest = replace(made, spells=(replace(made.spells[0], loss=0.003, ends=at(11, day=6)),))
+    watch = done(call())
+    watch.look(at(8, day=6), call(in_force=True))
+    assert morning(watch, rest, 9, 10) == [at(9, day=6)]
+
+
 @pytest.mark.parametrize(("loss", "comes_off"), [(0.005, True), (0.15, False)])
 def test_what_would_not_have_called_for_it_does_not_hold_it(loss: float, comes_off: bool) -> None:
     """A small chance for the next night moves the end; the fleece comes off at the hour that was told."""
@@ -219,6 +228,8 @@ def test_what_may_still_be_lost_is_said_from_a_tenth_on() -> None:
     said = "With it about 21 % may still be lost; nothing at hand does better."
     assert said in call_message([replace(call(), loss_with=0.21)], at(13)).body
     assert "still be lost" not in call_message([replace(call(), loss_with=0.09)], at(13)).body
+    several = [replace(call(tree), loss_with=loss) for tree, loss in (("olive", 0.45), ("fig", 0.25), ("elm", 0.05))]
+    assert "With it about 45 % of olive and 25 % of fig may still be lost" in call_message(several, at(13)).body
 
 
 def test_a_spell_of_two_nights_says_when_it_begins() -> None:

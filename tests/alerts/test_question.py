@@ -58,6 +58,15 @@ def test_a_hot_day_asks_of_works_whose_roots_are_still_short() -> None:
     assert asked_of("2027-09-20", autumn, hot=("2027-09-19",)) == []
 
 
+def test_the_place_is_where_it_stands_now() -> None:
+    """Carried to the shade by a call; with fleece on it it stands where it lives."""
+    places = []
+    for measure in ("move:shade", "fleece"):
+        log = [severed("2026-06-08"), Entry("maple", "begin", noon("2026-06-09"), measure=measure)]
+        places += [question.place for question in asked_of("2026-06-11", log)]
+    assert places == ["shade", tree().place]
+
+
 @pytest.mark.parametrize(
     ("log", "species"),
     [

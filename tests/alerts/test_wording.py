@@ -10,6 +10,7 @@ import pytest
 
 from carewatch.alerts.call import SpellFacts, TreeCall
 from carewatch.alerts.messages import call_message, repeat_message
+from carewatch.alerts.reasons import reason
 from carewatch.alerts.wording import (
     LONGEST,
     UNDO,
@@ -24,7 +25,6 @@ from carewatch.alerts.wording import (
     listed,
     number,
     quantity,
-    reason,
     undo,
 )
 from carewatch.limits.judge import HAZARDS, UNITS

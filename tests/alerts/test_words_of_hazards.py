@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from carewatch.alerts.call import SpellFacts
-from carewatch.alerts.wording import hazard_name, reason
+from carewatch.alerts.reasons import reason
+from carewatch.alerts.wording import hazard_name
 from carewatch.limits.judge import UNITS
 
 NOW = datetime(2026, 11, 20, 12, tzinfo=ZoneInfo("Europe/Berlin"))

@@ -25,6 +25,7 @@ from carewatch.exposure.checkpoint import DIGEST_BYTES, key_of, packed, unpacked
 from carewatch.exposure.kept import Checkpoint
 from carewatch.exposure.march import RootState
 from carewatch.exposure.settle import Settled
+from carewatch.exposure.toll import Toll
 from carewatch.forecast.joining import joined
 from carewatch.forecast.record import Record
 from carewatch.forecast.weather import Weather
@@ -66,7 +67,7 @@ def outlook(garden: Garden, at: datetime, kept: Checkpoint | None = None) -> tup
 def settled(garden: Garden, at: datetime, kept: Checkpoint | None = None) -> tuple[bytes, Checkpoint]:
     """What floors and roots have become, every bit of it, and what is kept of it."""
     found = begin(garden, known(at), NUMBERS, at, kept)
-    return packed("", Settled(found.ground, found.roots)), found.checkpoint
+    return packed("", Settled(found.ground, found.roots, found.toll)), found.checkpoint
 
 
 def test_a_kept_state_serves_all_day_and_changes_nothing() -> None:
@@ -176,7 +177,8 @@ def test_every_number_of_a_state_comes_back_to_the_last_bit() -> None:
     """Not-a-number and minus zero included."""
     odd = np.array([[np.nan, -0.0, 1 / 3, np.inf]])
     roots = RootState(**{field.name: odd * number for number, field in enumerate(fields(RootState), start=1)})
-    state = Settled(MicroclimateState(GroundState(odd, odd + 1, odd + 2), odd + 3), roots)
+    toll = Toll(**{field.name: odd - number for number, field in enumerate(fields(Toll), start=1)})
+    state = Settled(MicroclimateState(GroundState(odd, odd + 1, odd + 2), odd + 3), roots, toll)
     back = unpacked("ab", packed("ab", state), Settled)
     assert back is not None
     assert packed("ab", back) == packed("ab", state)

@@ -171,7 +171,8 @@ def test_what_is_not_due_is_a_heads_up_with_when_it_will_be_decided(rules: Notic
     (item,) = found.heads_up
     assert item.decide_at == COLD.act_by - timedelta(hours=3)
     assert heads_up_line(item, HERE) == (
-        "elm (shade-bench): frost Sat 7 Nov, likely (70 %). Fleece will be decided tomorrow about 13:30."
+        "elm (shade-bench): frost Sat 7 Nov, likely (70 %). Fleece will be decided tomorrow about 13:30; no word "
+        "then means no."
     )
 
 
@@ -187,7 +188,9 @@ def test_a_danger_that_nothing_helps_against_is_still_foreseen(rules: NoticeRule
     (item,) = rounds_of([helpless], (), (), rules, HERE).heads_up
 
     assert item.decide_at is None
-    assert heads_up_line(item, HERE).endswith("likely (70 %). Nothing at hand saves enough to be worth its work so far.")
+    assert heads_up_line(item, HERE).endswith(
+        "likely (70 %). Nothing at hand saves enough to be worth its work so far."
+    )
 
 
 @pytest.mark.parametrize(("severity", "due"), [("Moderate", 0), ("Severe", 1)])

@@ -1,0 +1,46 @@
+"""Lines of the rounds that no danger stands behind: tasks of the long clock, messages that were lost, times past."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from carewatch.alerts.wording import clock_time, day_word, listed
+from carewatch.tasks.task import Task
+from carewatch.tasks.wording import short_day
+
+MOST_TASKS = 3
+
+
+def day_said(moment: datetime, now: datetime) -> str:
+    """A time that is past: today's by the clock, others by the day."""
+    if moment.date() == now.date():
+        return clock_time(moment)
+    if moment.date() == now.date() - timedelta(days=1):
+        return f"yesterday {clock_time(moment)}"
+    return day_word(moment, now)
+
+
+def undelivered_line(count: int) -> str:
+    """How many notices reached nobody, or ""."""
+    if count <= 0:
+        return ""
+    messages = "1 message" if count == 1 else f"{count} messages"
+    return f"{messages} of the last day reached nobody: see `carewatch notify test`."
+
+
+def task_lines(tasks: Sequence[Task]) -> list[str]:
+    """
+    What the long clock has due, a line for each, at most MOST_TASKS; what is left out is counted.
+
+    tasks: the most urgent first; what several trees at one place want alike is one line.
+    """
+    alike: dict[tuple[object, ...], list[Task]] = {}
+    for task in tasks:
+        alike.setdefault((task.place, task.title, task.state, task.last, task.kindest[:1]), []).append(task)
+    lines = []
+    for members in alike.values():
+        lead, trees = members[0], listed([task.tree for task in members])
+        until = "overdue since" if lead.state == "overdue" else "until"
+        kind = f", kindest on {short_day(lead.kindest[0].on)}" if lead.kindest else ""
+        lines.append(f"{trees} ({lead.place}): {lead.title}, {until} {short_day(lead.last)}{kind}.")
+    left = len(lines) - MOST_TASKS
+    return [*lines[:MOST_TASKS], *([f"And {left} more: see `carewatch tasks`."] if left > 0 else [])]
