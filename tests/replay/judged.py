@@ -214,7 +214,9 @@ def _once_each(replay: Replay) -> Iterator[str]:
         for (first_at, first), (then_at, then) in pairwise(told):
             # Two spells that one message tells of are no second message.
             near = then.starts - first.ends < ONE_DANGER and first.starts - then.ends < ONE_DANGER
-            if first_at != then_at and first.id != then.id and near:
+            # Whose hour passed without an answer is asked for anew where there is an hour left to act (alerts.plan).
+            unheard = not first.answer and first.spoken_act_by is not None and first.spoken_act_by <= then_at
+            if first_at != then_at and first.id != then.id and near and not unheard:
                 yield (
                     f"{tree}: {hazard} was called for as two dangers, {first_at:%d %b %H:%M} "
                     f"({first.starts:%d %b %H}h-{first.ends:%d %b %H}h) and {then_at:%d %b %H:%M} "
