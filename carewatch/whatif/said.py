@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from carewatch.alerts.call import SpellFacts
-from carewatch.alerts.wording import chance, day_word, hazard_name, number, reason
+from carewatch.alerts.reasons import reason
+from carewatch.alerts.wording import chance, day_word, hazard_name, number
 from carewatch.care.work_rules import DayRule
 from carewatch.forecast.weather import Hours, Times
 from carewatch.hazard.spells import LEAST_LOSS, severity_of
