@@ -37,6 +37,7 @@ from carewatch.limits.lost_already import (
     lost_already,
     on_a_day,
     seen_at,
+    that_counts,
     with_toll,
 )
 from carewatch.limits.tolerance import tolerances
@@ -138,7 +139,7 @@ class Begun:
     history: days up to now; states, traits: of every tree, in the garden's order; places: with their opened twins.
     season_c: ground below half a metre. [°C] ground: floors and enclosures; roots: root balls and pots; one member.
     offered_kwh: direct sun that each place offers on a clear day, (place,); habit_kwh: that each tree is used to,
-    (tree,). [kWh m⁻² d⁻¹] toll: what the past has probably killed already.
+    (tree,). [kWh m⁻² d⁻¹] toll: what the past has probably killed of leaves.
     assumed: what had to be assumed about the past, as sentences. checkpoint: of it, for the next time.
     """
 
@@ -281,6 +282,7 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
 
     offered = clear_direct_kwh(site, places, naive_utc(now).astype("datetime64[D]"))
     habit = sun_habit_kwh(garden, states, places, numbers.measures, offered, now, noons_before(now, zone))
+    known_from = weather.past.times[0] if weather.past.times.size else naive_utc(now)
     settled, checkpoint = settle(
         stretch(until, were, traits_of(were), season_ground_c(earlier)),
         stretch(since, states, traits, season),
@@ -288,8 +290,8 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
         places,
         WaterNumbers(hazards.supply_cap_mmol, hazards.uptake_c, hazards.soak_q10),
         (
-            _losses(garden, numbers, were, earlier, evening, by_days=True),
-            _losses(garden, numbers, states, history, now, by_days=False),
+            _losses(garden, numbers, were, earlier, evening, True, known_from),
+            _losses(garden, numbers, states, history, now, False, known_from),
         ),
         (garden.trees, _told(garden, midnight), numbers.works, hazards, earlier),
         kept,
@@ -304,7 +306,7 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
         roots=settled.roots,
         offered_kwh=offered,
         habit_kwh=habit,
-        toll=settled.toll,
+        toll=that_counts(settled.toll),
         assumed=_assumptions(history, lead.assumed),
         checkpoint=checkpoint,
     )
@@ -333,11 +335,13 @@ def _losses(
     history: DailyHistory,
     until: datetime,
     by_days: bool,
+    known_from: np.datetime64,
 ) -> Losses:
     """
     What counts the losses of a stretch of the past that ends at `until`, in the site's clock.
 
     states: the trees then; history: days up to then. by_days: each day by the trees as they were on it.
+    known_from: what was assumed of the weather before it has taken nothing. UTC.
     """
     zone, latitude = ZoneInfo(garden.site.time_zone), garden.site.latitude
     last_day: date = history.days[-1].astype(date)
@@ -356,7 +360,7 @@ def _losses(
         then = conditions(garden, numbers.works, numbers.hazards.gust_intact_ms, past, ends)
         return on_a_day(then, numbers.hazards, day, latitude)
 
-    seen = {organ: seen_at(states, garden.log, organ, until) for organ in ("leaves", "buds")}
+    seen = {organ: np.maximum(seen_at(states, garden.log, organ, until), known_from) for organ in ("leaves", "buds")}
     return Losses(last, on if by_days else None, seen["leaves"], seen["buds"])
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from carewatch.care.log import Entry
 from carewatch.condition.now import Condition
 from carewatch.exposure.run import Exposure
-from carewatch.exposure.toll import Toll
+from carewatch.exposure.toll import Toll, no_toll
 from carewatch.forecast.weather import Array, Times
 from carewatch.limits.damage import damage
 from carewatch.limits.doses import HazardNumbers
@@ -173,6 +173,16 @@ def _passes(values: Array, tenth: Array, half: Array) -> NDArray[np.bool_]:
         begins = tenth + 1.1 * (tenth - half)
     found: NDArray[np.bool_] = np.any(values < np.where(np.isfinite(begins), begins, -np.inf), axis=(1, 2))
     return found
+
+
+def that_counts(toll: Toll) -> Toll:
+    """
+    What of a toll may be taken off what is at stake: that of the leaves.
+
+    They are seen, and an observation corrects what was worked out for them. Roots and wood are out of sight: a pot that
+    was banked and not logged would count as dead, and nothing would be said any more for a tree that lives.
+    """
+    return replace(no_toll(toll.leaves.shape[1]), leaves=toll.leaves, leaves_since=toll.leaves_since)
 
 
 def with_toll(limits: Tolerance, toll: Toll) -> Tolerance:

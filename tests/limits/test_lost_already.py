@@ -1,5 +1,6 @@
 """What was lost already is not at stake again: nights that came, what was seen since, and what is left to lose."""
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -18,7 +19,16 @@ from carewatch.config.load import load
 from carewatch.exposure.toll import Toll, no_toll
 from carewatch.forecast.weather import Weather
 from carewatch.limits.damage import of_the_rest, root_loss
-from carewatch.limits.lost_already import HARMLESS_FROM_C, NEVER_SEEN, NOTHING, Losses, OnADay, lost_already, with_toll
+from carewatch.limits.lost_already import (
+    HARMLESS_FROM_C,
+    NEVER_SEEN,
+    NOTHING,
+    Losses,
+    OnADay,
+    lost_already,
+    that_counts,
+    with_toll,
+)
 from carewatch.limits.tolerance import SECOND_FLUSH_K, Tolerance
 from tests.condition.grown import TABLES, on, year_like
 from tests.limits.felt import judged, limits_of, uneventful
@@ -230,3 +240,32 @@ def test_no_organ_of_the_tables_begins_to_freeze_in_weather_that_is_passed_over(
     ]
     assert len(begins) > 100
     assert max(begins) + TABLES.hazards.wet_frost_shift_k + SECOND_FLUSH_K < HARMLESS_FROM_C
+
+
+def test_what_nobody_sees_silences_nothing() -> None:
+    """Of what was worked out only leaves count: roots that were protected and not logged would be given up for dead."""
+    toll = replace(
+        no_toll(1),
+        leaves=np.array([[0.4]]),
+        buds=np.array([[0.6]]),
+        roots=np.array([[0.99]]),
+        leaves_since=np.array([[20000.0]]),
+        roots_since=np.array([[20000.0]]),
+    )
+    left = that_counts(toll)
+    assert float(left.leaves[0, 0]) == 0.4
+    assert float(left.roots[0, 0]) == float(left.buds[0, 0]) == 0.0
+    told = lost_already(left)[0]
+    assert told.roots_since is None
+    assert told.leaves_since is not None
+
+
+def test_weather_that_was_assumed_has_taken_nothing(tmp_path: Path) -> None:
+    """A record that begins after the night, whose first day stands for those before it, knows of no loss."""
+    moment = at("2026-10-24T12:00")
+    path = tmp_path / "config.toml"
+    path.write_text(SITE.format(spot=NOWHERE, zone=ZONE) + GARDEN, encoding="utf-8")
+    garden = load(path, {}, moment, TABLES).garden
+    for past_days, lost in ((5, True), (0, False)):
+        weather = certain(garden, _truth(*OCTOBER).document(moment, past_days, 4), moment)
+        assert (float(begin(garden, weather, _numbers(), moment).toll.leaves[0, 1]) > 0.1) == lost
