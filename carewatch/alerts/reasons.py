@@ -32,7 +32,8 @@ REASONS = {
     "wind": "Gusts at the plant reach about {peak} {when}; {who} holds to {limit}.",
     "soak": "Its roots would be {peak} without air by {when}; they bear {limit}.",
     "load": "Wet snow and ice would weigh on it like {peak} {when}; its branches bear {bare}.",
-    "forcing": "The warmth of its place brings its buds {peak} by {when}; frosts to come allow {share} %.",
+    "forcing": "The warmth of its place brings its buds {peak} by {when}; "
+    "with the frosts still to come it should be no further than {share} %.",
     "dark": "It would have stood {peak} in the dark by {when}; its leaves bear {bare}.",
     "damp": "In still air its leaves have {peak} by {when}; grey mould comes after {bare}.",
 }
