@@ -1,5 +1,5 @@
 """
-Stories: `python -m tests.stories` prints their transcripts; `--write` keeps them, for review; names choose some.
+Stories: `python -m tests.stories` prints their accounts; `--write` keeps them, for review; names choose some.
 
 `--check` prints only times, and what is wrong: a story that breaks a rule or differs from what is kept. Several are
 told at once, one per core. Ends with 1 when something is wrong.
@@ -10,13 +10,13 @@ import sys
 from collections.abc import Sequence
 
 from tests.stories.several import Result, results
-from tests.stories.shelf import names, transcript_file
+from tests.stories.shelf import account_file, names
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Tell stories; 0 when all is well."""
     parser = argparse.ArgumentParser(prog="python -m tests.stories", description="Tell what a grower would be told.")
-    parser.add_argument("--write", action="store_true", help="write the transcripts instead of printing them")
+    parser.add_argument("--write", action="store_true", help="write the accounts instead of printing them")
     parser.add_argument("--check", "--quiet", action="store_true", help="print only times, and what is wrong")
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"of {', '.join(names())}; default: all")
     options = parser.parse_args(arguments)
@@ -28,11 +28,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _well(result: Result, options: argparse.Namespace) -> bool:
-    """Print a result, or keep its transcript; whether all is well with it."""
+    """Print a result, or keep its account; whether all is well with it."""
     if result.missing:
         sys.stdout.write(f"{result.name}: {result.missing}\n")
         return True
-    file = transcript_file(result.name)
+    file = account_file(result.name)
     kept = file.read_text(encoding="utf-8") if file.exists() else ""
     if options.write:
         file.write_text(result.text, encoding="utf-8")

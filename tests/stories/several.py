@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
+from tests.stories.account import told
 from tests.stories.shelf import missing, story
-from tests.stories.transcript import told
 
 
 @dataclass(frozen=True)

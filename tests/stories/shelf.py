@@ -1,4 +1,4 @@
-"""Where stories stand: each is a module of `scenarios` with one STORY, its transcript a file of `told`."""
+"""Where stories stand: each is a module of `scenarios` with one STORY, its account a file of `told`."""
 
 import importlib
 import pkgutil
@@ -35,8 +35,8 @@ def story(name: str) -> Story:
     return found
 
 
-def transcript_file(name: str) -> Path:
-    """Where its transcript is kept."""
+def account_file(name: str) -> Path:
+    """Where its account is kept."""
     return TOLD / f"{name}.txt"
 
 

@@ -12,9 +12,9 @@ A story is a module of `scenarios` with one `STORY`; `Story` says what it is mad
 4.  The person: `DONE`, `NOBODY`, or `Answers` of your own; `Does` gives any command at any time. `Broken` takes the
     weather service or a channel away for a while; `Plants` adds to the garden's file and starts the service anew;
     `Killed` ends the service, kindly or at a seam of its work.
-5.  `python -m tests.stories NAME` tells it, `--write NAME` keeps the transcript in `told`; read it as the grower
+5.  `python -m tests.stories NAME` tells it, `--write NAME` keeps the account in `told`; read it as the grower
     would before you commit it. `in_peace` names trees that no call may ask for. A tree that rightly loses something
-    without a call stands in `borne` with the reason, which the transcript shows. What must hold in this story alone
+    without a call stands in `borne` with the reason, which the account shows. What must hold in this story alone
     stands in `also`.
 
 What holds in every story is in `rules`, and a story that breaks it fails: nothing but severe in quiet hours, at most
@@ -141,7 +141,7 @@ class Story:
     first: first day of `days`, the weather that really came, PAST_DAYS before the watch begins; the last AHEAD_DAYS of
     them serve only to be foreseen. watch_from, watch_to: as Said.at. foreseen: what is said and when.
     every: the service of the weather brings something new so often.
-    borne: trees that lose something without a call, and why that is right; a reason is shown in the transcript.
+    borne: trees that lose something without a call, and why that is right; a reason is shown in the account.
     in_peace: trees of which no call may speak.
     second_source: a second weather service stands by, which says the same.
     also: what else must hold in this story: from the `Watch` and the fates of the trees, what does not, in words.

@@ -2,15 +2,15 @@
 
 import pytest
 
-from tests.stories.shelf import missing, story, transcript_file
-from tests.stories.transcript import told
+from tests.stories.account import told
+from tests.stories.shelf import account_file, missing, story
 
 
 def assert_as_kept(name: str) -> None:
-    """Tell a story and hold it against its transcript."""
+    """Tell a story and hold it against its account."""
     if missing(name):
         pytest.skip(missing(name))
     found = told(story(name))
     assert not found.broken, "\n".join(found.broken)
-    kept = transcript_file(name).read_text(encoding="utf-8")
+    kept = account_file(name).read_text(encoding="utf-8")
     assert found.text == kept, f"{name} differs: read it with `python -m tests.stories {name}`, keep it with --write"

@@ -16,7 +16,7 @@ from tests.stories.commons import LAYER_ON_A_LAWN
 from tests.stories.cost import Fate, fates
 from tests.stories.rules import broken
 from tests.stories.scenarios.frost_firms_up import STORY
-from tests.stories.shelf import DAILY, missing, names, transcript_file
+from tests.stories.shelf import DAILY, account_file, missing, names
 from tests.stories.story import NOWHERE, SITE, Message
 from tests.stories.watch import Watch
 from tests.stories.weather import Day, course_of
@@ -125,8 +125,8 @@ def test_a_document_knows_the_truth_up_to_now_and_the_belief_after_it() -> None:
     assert told["temperature_2m"] != true["temperature_2m"]
 
 
-def test_every_story_has_a_transcript_and_no_transcript_is_without_its_story() -> None:
-    kept = {file.stem for file in transcript_file("any").parent.glob("*.txt")}
+def test_every_story_has_a_account_and_no_account_is_without_its_story() -> None:
+    kept = {file.stem for file in account_file("any").parent.glob("*.txt")}
     assert kept <= set(names())
     assert {name for name in names() if not missing(name)} <= kept
     assert set(DAILY) <= set(names())

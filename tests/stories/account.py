@@ -19,7 +19,7 @@ FIRST_LOOK = timedelta(hours=6)
 
 @dataclass(frozen=True)
 class Told:
-    """A story told. text: its transcript; broken: rules that it breaks, in words."""
+    """A story told. text: its account; broken: rules that it breaks, in words."""
 
     text: str
     broken: tuple[str, ...]
