@@ -69,19 +69,22 @@ def bring_up_to_date(connection: sqlite3.Connection, now: datetime, migrations: 
     """
     Apply every migration that the database does not have, each in one transaction with its record.
 
+    A database with nothing in it gets all of them in one: whoever opens it meanwhile finds it empty or whole, never in
+    an older shape that would look like one to be upgraded.
+
     connection: with foreign keys off, since a table that is rebuilt is for a moment not there; they are checked before
     each commit instead. now: aware; stands in the records.
 
     Raises sqlite3.Error, or ValueError for a file that cannot be split; the migration concerned left no trace, those
-    before it stay.
+    of earlier transactions stay.
     """
-    for migration in migrations:
-        if version_of(connection) >= migration.number:
-            continue
+    while version_of(connection) < len(migrations):
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Another process may have been faster between the look and the lock.
-            if version_of(connection) < migration.number:
+            version = version_of(connection)
+            due = [migration for migration in migrations if migration.number > version]
+            for migration in due if version == 0 else due[:1]:
                 _apply(connection, migration, now)
             connection.execute("COMMIT")
         except BaseException:

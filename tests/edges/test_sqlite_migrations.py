@@ -120,6 +120,17 @@ def test_a_migration_that_fails_leaves_no_trace(tmp_path: Path, second: str, sai
         assert snapshot.number("SELECT max(number) FROM migration") == SHIPPED
 
 
+def test_a_new_database_is_made_whole_or_not_at_all(tmp_path: Path) -> None:
+    """Otherwise whoever opens it meanwhile takes it for an older one and wants the service's claim to upgrade it."""
+    path = tmp_path / "a.sqlite"
+    broken = Migration(SHIPPED + 1, "broken", "INSERT INTO pest VALUES (NULL);\n")
+
+    with pytest.raises(StoreRefused, match="no such table: pest"):
+        Database.open(path, NOW, migrations=(*shipped_migrations(), broken))
+
+    assert tables(path) == set()
+
+
 def test_a_running_service_is_not_given_another_shape(tmp_path: Path) -> None:
     path = tmp_path / "a.sqlite"
     with Database.open(path, NOW) as service, service.claim_instance():
