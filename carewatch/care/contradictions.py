@@ -8,6 +8,7 @@ from itertools import pairwise
 from carewatch.care.log import Entry
 from carewatch.care.planned import TAKEN_OFF_BY
 from carewatch.care.tree import Tree
+from carewatch.care.whole_log import MOVE
 
 # Phases of a deciduous tree in the order of its year.
 YEAR = ("bud-swell", "leaf-out", "mature", "colouring", "leaf-fall", "dormant")
@@ -122,7 +123,7 @@ def _after_its_death(_tree: Tree, log: Sequence[Entry]) -> Iterator[Contradictio
     dead = next((entry for entry in log if entry.seen == "dead"), None)
     for entry in log:
         if dead is not None and entry.at > dead.at and entry.seen != "dead":
-            remedy = "If it lives, strike that entry first."
+            remedy = "If it lives, strike that entry first: nobody is warned for a dead tree."
             yield Contradiction(entry, dead, f"it was seen dead on {_when(dead)}", remedy, False)
 
 
@@ -132,6 +133,10 @@ def _two_places(_tree: Tree, log: Sequence[Entry]) -> Iterator[Contradiction]:
         if first.at == second.at and first.to != second.to:
             what = f"at that very time it was moved to {first.to} ({_stands(first)})"
             yield Contradiction(second, first, what, f"Give the time of day of each. {WRONG_ONE}", True)
+        between = any(first.at <= entry.at <= second.at and MOVE in (entry.measure or "") for entry in log)
+        if first.at != second.at and first.to == second.to and not between:
+            what = f"it was moved to {first.to} on {_when(first)} already"
+            yield Contradiction(second, first, what, WRONG_ONE, False)
 
 
 def _wires(_tree: Tree, log: Sequence[Entry]) -> Iterator[Contradiction]:
@@ -151,7 +156,7 @@ def _wires(_tree: Tree, log: Sequence[Entry]) -> Iterator[Contradiction]:
 
 
 def _no_wire(entry: Entry, standing: Sequence[Entry]) -> str:
-    wired = ", ".join(str(wire.branch) for wire in standing)
+    wired = ", ".join(dict.fromkeys(str(wire.branch) for wire in standing))
     on = f" on {entry.branch}" if entry.branch else ""
     return f"no wire was set{on} before" + (f", only on {wired}" if wired else "")
 

@@ -50,13 +50,26 @@ def in_force(log: Iterable[Entry], tree: str) -> dict[str, Entry]:
     """
     begun: dict[str, Entry] = {}
     for entry in log:
-        if entry.tree != tree or not entry.measure:
+        if entry.tree != tree:
             continue
-        if entry.work == "begin":
+        if entry.work == "begin" and entry.measure:
             begun.setdefault(entry.measure, entry)
-        if entry.work == "end":
-            begun.pop(entry.measure, None)
+        for name in ended_by(entry, begun):
+            begun.pop(name)
     return begun
+
+
+def ended_by(entry: Entry, begun: Iterable[str]) -> list[str]:
+    """
+    Of the measures in force on its tree those that an entry ends.
+
+    That is the one that an end names; and a move for good ends every carry: what was carried into a shed and is moved
+    to the bench stands on the bench.
+    """
+    moved = entry.work == "move" and entry.to is not None
+    return [
+        name for name in begun if (entry.work == "end" and entry.measure == name) or (moved and name.startswith(MOVE))
+    ]
 
 
 def lives_at(log: Iterable[Entry], tree: Tree) -> str:
@@ -67,6 +80,19 @@ def lives_at(log: Iterable[Entry], tree: Tree) -> str:
     """
     moves = [entry.to for entry in log if entry.tree == tree.id and entry.work == "move" and entry.to]
     return moves[-1] if moves else tree.place
+
+
+def seen_dead(log: Iterable[Entry]) -> Entry | None:
+    """
+    The entry that says of a tree that it is dead; None where anything else was seen on it since: then it lives.
+
+    log: of that tree, oldest first.
+    """
+    last = None
+    for entry in log:
+        if entry.work == "observe":
+            last = entry
+    return last if last is not None and last.seen == "dead" else None
 
 
 def _misfit(garden: Garden, entry: Entry) -> str:

@@ -11,14 +11,9 @@ from carewatch.care.species import Species
 from carewatch.care.works import WorkEffect
 from carewatch.condition.chill import growing_degree_days
 from carewatch.condition.lived import Lived
-from carewatch.condition.stage import COLOURING, DORMANT, FLUSHING, GROWTH_BASE_C, MATURE, PHASES, Stage, is_leaf_loss
+from carewatch.condition.numbers import LeafAreaNumbers
+from carewatch.condition.stage import COLOURING, DORMANT, FLUSHING, GROWTH_BASE_C, MATURE, Stage, is_leaf_loss
 
-# Share of its crown that a tree wears in each phase: young flush is half grown, colouring leaves are leaving. Estimate.
-IN_SEASON = {"dormant": 0.0, "bud-swell": 0.0, "flush": 0.6, "mature-leaf": 1.0, "colouring": 0.8}
-# What is left where leaves were seen burnt or dried and the log has no share: a third no longer works (judged). [0-1]
-SCORCHED = 0.7
-# Lost leaves grow again like stripped ones (works.toml, defoliate). [°C d], [d]
-REGROW_START, REGROW_FULL, TENDER_DAYS = 150.0, 450.0, 28
 CUTS_WOOD = ("hard-prune", "cut-off")
 SIGNS_OF_GROWTH = ("leaf-out", "new-growth")
 
@@ -60,17 +55,28 @@ def regrown(
     )
 
 
-def lost(species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]) -> Regrowth:
-    """What is left, and grown again, after leaves were seen scorched or falling in season."""
+def lost(
+    species: Species,
+    lived: Lived,
+    stage: Stage,
+    log: Sequence[Entry],
+    stripped: WorkEffect,
+    numbers: LeafAreaNumbers,
+) -> Regrowth:
+    """
+    What is left, and grown again, after leaves were seen scorched or falling in season.
+
+    stripped: the row of a full defoliation, like which lost leaves come back.
+    """
     share, tender, unburnt = 1.0, False, 1.0
     for entry in log:
         day = entry.at.date()
         gone = entry.work == "observe" and is_leaf_loss(entry.seen, day, lived, species)
         burnt = entry.work == "observe" and entry.seen == "scorch"
         if (gone or burnt) and lived.days[0].astype(date) <= day <= lived.today:
-            left = 0.0 if gone else SCORCHED if entry.removed is None else 1.0 - entry.removed
-            span = (REGROW_START, REGROW_FULL)
-            found = _regrown(left, span, TENDER_DAYS, lived.index(day), not species.evergreen, lived, stage, log)
+            left = 0.0 if gone else numbers.scorched_left if entry.removed is None else 1.0 - entry.removed
+            span, days = (stripped.leaf_regrow_start, stripped.leaf_regrow_full), stripped.second_flush_days
+            found = _regrown(left, span, days, lived.index(day), not species.evergreen, lived, stage, log)
             share *= found.share
             unburnt *= found.share if burnt else 1.0
             # A tree that opens a few new leaves among the old ones is not as soft as one in its second flush.
@@ -78,20 +84,22 @@ def lost(species: Species, lived: Lived, stage: Stage, log: Sequence[Entry]) -> 
     return Regrowth(share, tender, unburnt)
 
 
-def leaf_area(species: Species, stage: Stage, shares: Sequence[float]) -> float:
+def leaf_area(species: Species, stage: Stage, shares: Sequence[float], numbers: LeafAreaNumbers) -> float:
     """
     Share of the full crown in leaf today. [0-1]
 
     shares: what each work and each loss left and has grown again. Evergreens keep their leaves in winter.
     Of a tree in leaf it is the mean over the phases with leaves that it may be in: no crown fills in a night.
     """
-    season = 1.0 if species.evergreen else _in_season(stage)
+    season = 1.0 if species.evergreen else _in_season(stage, numbers)
     return season * float(np.prod(np.array([1.0, *shares])))
 
 
-def _in_season(stage: Stage) -> float:
-    own = IN_SEASON[PHASES[int(stage.phases[-1])]]
-    leafy = [(chance, IN_SEASON[name]) for name, chance in zip(PHASES, stage.chances, strict=True) if IN_SEASON[name]]
+def _in_season(stage: Stage, numbers: LeafAreaNumbers) -> float:
+    # In the order of PHASES; without leaves 0.
+    worn = (0.0, 0.0, numbers.flush_area, 1.0, numbers.colouring_area)
+    own = worn[int(stage.phases[-1])]
+    leafy = [(chance, share) for chance, share in zip(stage.chances, worn, strict=True) if share]
     total = sum(chance for chance, _ in leafy)
     return sum(chance * share for chance, share in leafy) / total if own > 0.0 < total else own
 

@@ -5,14 +5,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from carewatch.care.log import Entry
+from carewatch.condition.numbers import LeafNumbers
 
-# What roots were found to bring, against what the table had: leaves that do not hang at two in the afternoon; that hang
-# then and are up again by nine in the evening; that hang still at dawn. Estimates: the order of the three is common
-# practice, the steps are wide enough to be worth asking for and small enough to be wrong about once. [-]
-FIRM, HANGING, STILL_HANGING = 1.25, 0.8, 0.5
 SOURCE = "the grower's answer; its weight is an estimate (that leaves know better than a table is common practice)"
-# Leaves that hang in the morning until this hour have not come up in the night (judged). [h]
-DAWN_UNTIL_H = 10
 
 
 @dataclass(frozen=True)
@@ -24,17 +19,17 @@ class Verdict:
     factor: float
 
 
-def verdict(entry: Entry) -> Verdict | None:
+def verdict(entry: Entry, numbers: LeafNumbers) -> Verdict | None:
     """What an entry says of the roots; None for what says nothing of them. entry.at: in the site's zone."""
     if entry.work != "observe":
         return None
     day = entry.at.date()
     if entry.seen == "firm":
-        return Verdict(day, "leaves seen firm", FIRM)
-    if entry.seen == "wilting" and entry.at.hour < DAWN_UNTIL_H:
-        return Verdict(day, "leaves seen hanging still at dawn", STILL_HANGING)
+        return Verdict(day, "leaves seen firm", numbers.firm_factor)
+    if entry.seen == "wilting" and entry.at.hour < numbers.dawn_until_h:
+        return Verdict(day, "leaves seen hanging still at dawn", numbers.still_hanging_factor)
     if entry.seen in ("hanging", "wilting"):
-        return Verdict(day, "leaves seen hanging by day", HANGING)
+        return Verdict(day, "leaves seen hanging by day", numbers.hanging_factor)
     return None
 
 

@@ -8,36 +8,24 @@ from math import inf, isfinite
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
-from carewatch.care.works import WorkEffect
+from carewatch.care.whole_log import ended_by, seen_dead
 from carewatch.condition.cold_carried import cold_carried_kh
 from carewatch.condition.dark_carried import dark_days
 from carewatch.condition.frost_to_come import frost_to_come_c
 from carewatch.condition.hardiness import hardiness, root_hardiness
 from carewatch.condition.leaf_area import leaf_area, lost
 from carewatch.condition.lived import Lived, Past
-from carewatch.condition.recovery import (
-    FIRST_WEEKS_DAYS,
-    LAYER_STILL_DAYS,
-    SUPPLY_RESTORED,
-    Opened,
-    corrected,
-    effect_of,
-    opened_by,
-    root_theta,
-)
+from carewatch.condition.numbers import ConditionNumbers, RecoveryNumbers
+from carewatch.condition.recovery import Opened, corrected, effect_of, opened_by, root_theta
 from carewatch.condition.stage import PHASES, Stage, stage_names, stage_of
 from carewatch.condition.wounds import NO_WOUNDS, Wounds, bark_exposure, wounds_of
 from carewatch.forecast.history import DailyHistory
 from carewatch.forecast.record import UNFINISHED_DAYS, YEAR_DAYS
 
-# Ties hold a tree as if its roots held this share (common practice: three points, trunk to pot). [0-1]
-TIED_ANCHORAGE = 0.6
 # Stages of soft new leaves, and those without any.
 SOFT = ("flush", "new-tips")
 BARE = ("dormant", "bud-swell", "leafless")
 AS_LIKELY_AS_NOT = 0.5
-# Hold, or supply, from which on a work no longer lowers what gusts are borne (judged). [0-1]
-HEALED = 0.9
 
 
 @dataclass(frozen=True)
@@ -65,6 +53,7 @@ class Condition:
     climate still has in store, inf where that is not known. [°C]
     dark_d: days in the dark behind it, less what days in the light made good. [d]
     unburnt: share of its leaves that is not among those seen burnt or dried, or has grown again. [0-1]
+    dead: it was seen dead, and nothing can be lost of it any more.
     """
 
     tree: Tree
@@ -100,6 +89,7 @@ class Condition:
     frost_to_come_c: float = inf
     dark_d: float = 0.0
     unburnt: float = 1.0
+    dead: bool = False
 
     @property
     def soft(self) -> float:
@@ -132,12 +122,11 @@ def oldest_work(log: Sequence[Entry], today: date) -> date:
 
 
 def conditions(
-    garden: Garden, works: Mapping[str, WorkEffect], gust_intact_ms: float, history: DailyHistory, now: datetime
+    garden: Garden, numbers: ConditionNumbers, history: DailyHistory, now: datetime
 ) -> tuple[Condition, ...]:
     """
     Condition of every tree of the garden at `now`, in the garden's order.
 
-    gust_intact_ms: what firm roots bear. [m s⁻¹]
     Entries after `now` are not known yet.
     """
     known = [entry for entry in garden.log if entry.at <= now]
@@ -153,7 +142,7 @@ def conditions(
         key = (tree.species.name, tree.species.found_by, id(lived), seen)
         if key not in shared:
             shared[key] = stage_of(tree.species, lived, log)
-        state = condition_of(tree, log, works, gust_intact_ms, lived, shared[key])
+        state = condition_of(tree, log, numbers, lived, shared[key])
         dark = dark_days(state.stage, state.in_leaf, tree, log, garden.places, lived, now)
         found.append(replace(state, frost_to_come_c=to_come_c, dark_d=dark))
     return tuple(found)
@@ -166,32 +155,33 @@ def _when(entry: Entry) -> datetime:
 def condition_of(
     tree: Tree,
     log: Sequence[Entry],
-    works: Mapping[str, WorkEffect],
-    gust_intact_ms: float,
+    numbers: ConditionNumbers,
     lived: Lived,
     stage: Stage,
 ) -> Condition:
     """Condition of one tree on the last day of its past, from its own entries, oldest first."""
-    species = tree.species
-    thetas = root_theta(lived, stage, species)
+    species, recovery = tree.species, numbers.recovery
+    thetas = root_theta(lived, stage, species, recovery)
     opened = []
     for entry in log:
-        effect = effect_of(entry, works, species.leaf_class == "needle")
+        effect = effect_of(entry, numbers.works, species.leaf_class == "needle")
         if effect is not None:
-            opened.append(opened_by(entry, effect, lived, stage, species, log, thetas))
-    opened = corrected(opened, log, lived, stage, species, thetas)
+            opened.append(opened_by(entry, effect, lived, stage, species, log, thetas, recovery))
+    opened = corrected(opened, log, lived, stage, species, thetas, numbers.leaves)
     supply = anchorage = 1.0
     for work in opened:
         supply *= work.root_supply
         anchorage *= work.anchorage
-    lost_leaves = lost(species, lived, stage, log)
+    lost_leaves = lost(species, lived, stage, log, numbers.works["defoliate.full"], numbers.leaf_area)
     young = max((work.young_roots for work in opened), default=0.0)
     tied = _tied(log)
     in_leaf = species.evergreen or stage.today not in ("dormant", "bud-swell")
-    area = leaf_area(species, stage, [lost_leaves.share, *(work.leaf_area for work in opened)])
+    shares = [lost_leaves.share, *(work.leaf_area for work in opened)]
+    area = leaf_area(species, stage, shares, numbers.leaf_area)
     second = lost_leaves.tender or any(work.second_flush for work in opened)
+    dead = seen_dead(log)
     name = stage.today
-    if in_leaf and not species.evergreen and area < 0.1:
+    if in_leaf and not species.evergreen and area < numbers.leaf_area.bare_below:
         name = "leafless"
     elif second and name == "mature-leaf":
         name = "flush"
@@ -199,29 +189,29 @@ def condition_of(
         tree=tree,
         place=_place(tree, log),
         stage=name,
-        stage_basis=stage.basis,
+        stage_basis=stage.basis if dead is None else f"of a living one; seen dead on {dead.at.date()}",
         chances=_named(stage, stage_names(species)),
         waking=float(stage.waking[-1]),
-        hardened=hardiness(species, lived, stage),
-        roots_hardened=root_hardiness(lived, log),
+        hardened=hardiness(species, lived, stage, numbers.hardening),
+        roots_hardened=root_hardiness(lived, log, numbers.hardening),
         in_leaf=in_leaf and area > 0.0,
         leaf_area=area,
         root_supply=supply,
         anchorage=anchorage,
-        held=max(anchorage, TIED_ANCHORAGE) if tied else anchorage,
+        held=max(anchorage, recovery.tied_anchorage) if tied else anchorage,
         young_roots=young,
         tied=tied,
         second_flush=second,
-        layer=any(work.effect.severed and work.days <= LAYER_STILL_DAYS for work in opened),
-        sun_limit_kwh=_sun_limit(opened),
-        gust_limit_ms=_gust_limit(opened, tied, gust_intact_ms),
-        gust_limit_tied_ms=_gust_limit(opened, True, gust_intact_ms),
-        soak_hours=_soak_hours(opened),
+        layer=any(work.effect.severed and work.days <= recovery.layer_still_days for work in opened),
+        sun_limit_kwh=_sun_limit(opened, recovery),
+        gust_limit_ms=_gust_limit(opened, tied, numbers.gust_intact_ms, recovery.healed),
+        gust_limit_tied_ms=_gust_limit(opened, True, numbers.gust_intact_ms, recovery.healed),
+        soak_hours=_soak_hours(opened, recovery.supply_restored),
         heat_shift_k=min(
             (
                 work.effect.leaf_heat_shift_k
                 for work in opened
-                if work.root_supply < SUPPLY_RESTORED or work.second_flush
+                if work.root_supply < recovery.supply_restored or work.second_flush
             ),
             default=0.0,
         ),
@@ -229,11 +219,12 @@ def condition_of(
         measures=tree.measures,
         begun=_begun(log),
         opened=tuple(opened),
-        wounds=wounds_of(log, lived),
-        bark_exposure=bark_exposure(opened, lived, stage),
+        wounds=wounds_of(log, lived, numbers.wounds, 1.0 - numbers.works["hard-prune"].leaf_area),
+        bark_exposure=bark_exposure(opened, lived, stage, numbers.wounds),
         cold_kh=cold_carried_kh(lived) if isfinite(species.chill_kh[0]) else 0.0,
         forces=stage.forces,
         unburnt=lost_leaves.unburnt,
+        dead=dead is not None,
     )
 
 
@@ -265,55 +256,54 @@ def _begun(log: Sequence[Entry]) -> tuple[str, ...]:
     for entry in log:
         if entry.work == "begin" and entry.measure and entry.measure not in names:
             names.append(entry.measure)
-        if entry.work == "end" and entry.measure in names:
-            names.remove(entry.measure)
+        for name in ended_by(entry, names):
+            names.remove(name)
     return tuple(names)
 
 
-def _sun_limit(opened: Sequence[Opened]) -> float | None:
+def _sun_limit(opened: Sequence[Opened], numbers: RecoveryNumbers) -> float | None:
     """The strictest limit of direct sun that a work still sets. [kWh m⁻² d⁻¹]"""
     limits = []
     for work in opened:
-        early = work.days < FIRST_WEEKS_DAYS
-        recovered = work.root_supply >= SUPPLY_RESTORED and not work.second_flush
+        early = work.days < numbers.first_weeks_days
+        recovered = work.root_supply >= numbers.supply_restored and not work.second_flush
         limit = work.effect.sun_first_kwh if early else work.effect.sun_later_kwh
         if limit is not None and (early or not recovered):
             limits.append(limit)
     return min(limits, default=None)
 
 
-def _gust_limit(opened: Sequence[Opened], tied: bool, intact_ms: float) -> float:
+def _gust_limit(opened: Sequence[Opened], tied: bool, intact_ms: float, healed: float) -> float:
     """Gust at the plant at which its roots begin to rock: from the work's value back to the intact one. [m s⁻¹]"""
     limits = [intact_ms]
     for work in opened:
         base = work.effect.gust_tied_ms if tied else work.effect.gust_untied_ms
         if base is not None:
-            limits.append(base + (intact_ms - base) * _healed(work))
+            limits.append(base + (intact_ms - base) * _healed(work, healed))
     return min(limits)
 
 
-def _healed(work: Opened) -> float:
+def _healed(work: Opened, healed: float) -> float:
     """
     How far a work's gust limit has come back to the intact one. [0-1]
 
     By the cube of the hold, so that of two layers held back by one calendar cap the better rooted bears more
     (estimate); a work that loosens no root (graft, bend) heals with what it carries.
     """
-    if work.effect.anchorage < HEALED:
+    if work.effect.anchorage < healed:
         start, now, power = work.effect.anchorage, work.anchorage, 3
     else:
         start, now, power = work.effect.root_supply, work.root_supply, 1
-    if start >= HEALED:
+    if start >= healed:
         return 1.0
-    return min(1.0, max(0.0, (now**power - start**power) / (HEALED**power - start**power)))
+    return min(1.0, max(0.0, (now**power - start**power) / (healed**power - start**power)))
 
 
-def _soak_hours(opened: Sequence[Opened]) -> float | None:
+def _soak_hours(opened: Sequence[Opened], restored: float) -> float | None:
     """Hours without air that cut roots bear, while they are not healed. [h]"""
     limits = [
         work.effect.soak_hours_20c
         for work in opened
-        if work.effect.soak_hours_20c is not None
-        and (work.root_supply < SUPPLY_RESTORED or work.leaf_area < SUPPLY_RESTORED)
+        if work.effect.soak_hours_20c is not None and (work.root_supply < restored or work.leaf_area < restored)
     ]
     return min(limits, default=None)

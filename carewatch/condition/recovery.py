@@ -13,22 +13,13 @@ from carewatch.care.works import WorkEffect
 from carewatch.condition.leaf_area import regrown
 from carewatch.condition.leaves import Verdict, verdict
 from carewatch.condition.lived import Lived
+from carewatch.condition.numbers import LeafNumbers, RecoveryNumbers
 from carewatch.condition.season import before_autumn
 from carewatch.condition.stage import FLUSHING, Stage
 from carewatch.forecast.weather import Array
 
-# Above this mean root-zone temperature nothing is gained (estimate: growth optimum of roots below 28 °C). [°C]
-WARMEST_USEFUL_C = 28.0
-# Young roots ripen by this thermal time, between bud break and early September only (estimate). [°C d]
-YOUNG_THETA = 350.0
-# Limits that a work sets end when root supply is back to this share (common practice: shade until then).
-SUPPLY_RESTORED = 0.7
-FIRST_WEEKS_DAYS = 21
-LAYER_STILL_DAYS = 365
 # Works that cut roots: only of these do leaves tell. What grafts and bends carry is not asked of them.
 CUTS_ROOTS = ("sever-layer", "root-prune", "repot", "lift")
-# From this supply on leaves that hang want water, and not roots (judged). [0-1]
-ROOTS_SUFFICE = 0.9
 
 
 @dataclass(frozen=True)
@@ -60,6 +51,7 @@ def effect_of(entry: Entry, works: Mapping[str, WorkEffect], needle: bool) -> Wo
         return works[f"sever-layer.{entry.roots}.{'worked' if entry.roots_worked else 'undisturbed'}"]
     if work == "root-prune":
         share = 1 / 3 if removed is None else removed
+        # Between the rows' own shares, which are a third, a half and seven tenths.
         row = "third" if share <= 0.42 else "half" if share <= 0.6 else "most"
         # A tree that loses the share r keeps (1-r)^1.3 of its supply: the fine roots go first (estimate).
         return replace(works[f"root-prune.{row}"], root_supply=(1 - share) ** 1.3, anchorage=1 - share)
@@ -67,21 +59,23 @@ def effect_of(entry: Entry, works: Mapping[str, WorkEffect], needle: bool) -> Wo
         return works["repot.combed" if entry.roots_worked else "repot.slipped"]
     if work == "defoliate":
         share = 1.0 if removed is None else removed
+        # A crown with a tenth of its leaves left stands as a bare one does (judged).
         row = "full" if share >= 0.9 else "partial"
         return replace(works[f"defoliate.{row}"], leaf_area=1 - share)
     if work == "hard-prune":
-        return replace(works["hard-prune"], leaf_area=1 - (0.5 if removed is None else removed))
+        return works["hard-prune"] if removed is None else replace(works["hard-prune"], leaf_area=1 - removed)
     if work == "cut-off":
         return replace(works["cut-off"], leaf_area=1 - (removed or 0.0))
     if work == "lift":
         effect = works["lift.conifer" if needle else "lift.broadleaf"]
+        # What is left works harder: a twentieth more than its share (estimate, as in the row itself).
         return effect if removed is None else replace(effect, root_supply=min(1.0, 1 - removed + 0.05))
     return works.get(work)
 
 
-def root_theta(lived: Lived, stage: Stage, species: Species) -> Array:
+def root_theta(lived: Lived, stage: Stage, species: Species, numbers: RecoveryNumbers) -> Array:
     """Thermal time that each day gives to the roots, weighted by leaf state, shape (day,). [°C d]"""
-    span = WARMEST_USEFUL_C - species.root_base_c
+    span = numbers.warmest_useful_c - species.root_base_c
     gain = np.clip(lived.root_c - species.root_base_c, 0.0, span)
     return np.where(lived.root_c > 0.0, gain, 0.0) * leaf_weights(stage.phases, species.evergreen)
 
@@ -111,6 +105,7 @@ def opened_by(
     species: Species,
     log: Sequence[Entry],
     thetas: Array,
+    numbers: RecoveryNumbers,
 ) -> Opened:
     """
     What is left today of the deficits that one work opened.
@@ -126,12 +121,18 @@ def opened_by(
     anchorage = closed_share(effect.anchorage, theta, effect.anchor_theta, 2.0)
     anchorage = capped(anchorage, days, effect.anchor_caps, effect.anchorage)
     leaf = regrown(effect, index, species, lived, stage, log)
-    young = _young(effect, index, lived, stage, gains)
+    young = _young(effect, index, lived, stage, gains, numbers.young_theta)
     return Opened(entry, effect, days, theta, supply, anchorage, young, leaf.share, leaf.tender)
 
 
 def corrected(
-    opened: Sequence[Opened], log: Sequence[Entry], lived: Lived, stage: Stage, species: Species, thetas: Array
+    opened: Sequence[Opened],
+    log: Sequence[Entry],
+    lived: Lived,
+    stage: Stage,
+    species: Species,
+    thetas: Array,
+    numbers: LeafNumbers,
 ) -> list[Opened]:
     """
     The works with the root supply that leaves showed, from the day on which they were looked at.
@@ -145,7 +146,7 @@ def corrected(
     scales = [1.0] * len(opened)
     seen: list[tuple[Verdict, ...]] = [()] * len(opened)
     for entry in log:
-        found = verdict(entry)
+        found = verdict(entry, numbers)
         if found is None or not (species.evergreen or stage.phases[lived.index(found.on)] >= FLUSHING):
             continue
         # What each work that cut roots lacks on that day by the table alone.
@@ -155,7 +156,7 @@ def corrected(
             if work.entry.work in CUTS_ROOTS and work.entry.at <= entry.at
         }
         most = max(lacks, key=lambda position: scales[position] * lacks[position], default=None)
-        if most is None or scales[most] * lacks[most] <= 1.0 - ROOTS_SUFFICE:
+        if most is None or scales[most] * lacks[most] <= 1.0 - numbers.roots_suffice:
             continue
         supply = min(1.0, found.factor * (1.0 - scales[most] * lacks[most]))
         scales[most] = (1.0 - supply) / lacks[most]
@@ -173,7 +174,7 @@ def _supply_on(day: date, work: Opened, lived: Lived, thetas: Array) -> float:
     return closed_share(effect.root_supply, theta, effect.supply_theta, effect.supply_shape)
 
 
-def _young(effect: WorkEffect, index: int, lived: Lived, stage: Stage, gains: Array) -> float:
+def _young(effect: WorkEffect, index: int, lived: Lived, stage: Stage, gains: Array, ripen_theta: float) -> float:
     """Share of roots that are still young: rises to its peak, then ripens from bud break to early September only."""
     days = lived.days.size - 1 - index
     if effect.young_roots_peak_days > 0:
@@ -185,7 +186,7 @@ def _young(effect: WorkEffect, index: int, lived: Lived, stage: Stage, gains: Ar
     in_time = before_autumn(lived.season)[index:]
     grown = np.arange(lived.days.size - index) > effect.young_roots_peak_days
     ripens = (stage.phases[index:] >= FLUSHING) & in_time & grown
-    return float(share * np.exp(-float(gains[ripens].sum()) / YOUNG_THETA))
+    return float(share * np.exp(-float(gains[ripens].sum()) / ripen_theta))
 
 
 def leaf_weights(phases: NDArray[np.int64], evergreen: bool) -> Array:

@@ -14,7 +14,7 @@ OBLIQUITY_RAD = 0.409
 # Within the tropics growth follows rain and works, and no observation is out of season (judged). [°]
 TROPICS = 23.5
 # Heights of the sun between its lowest (0) and its highest noon (1), on the way down: what northern growers call
-# mid-August and 1 September (declination 14 and 8°). [-]
+# mid-August and 1 September (declination 14 and 8°; dates common practice). [-]
 LATE_SUMMER = 0.8
 EARLY_AUTUMN = 0.68
 EQUINOX = 0.5

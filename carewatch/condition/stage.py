@@ -34,7 +34,7 @@ PHASE_SEEN = {
     "leaf-fall": DORMANT,
     "dormant": DORMANT,
 }
-# Thermal time after leaf works counts above this. [°C]
+# Thermal time after leaf works counts above this (common practice for trees of cool climates). [°C]
 GROWTH_BASE_C = 5.0
 # Warmth moves buds the more the longer the days, from hardly at all at the first to in full at the second length: what
 # keeps mild January weeks from opening them. Direction: Blümel & Chmielewski 2012 (Agric. For. Meteorol. 164:10,
@@ -159,14 +159,14 @@ def stage_names(species: Species) -> Mapping[str, str]:
 
 def is_leaf_loss(seen: str | None, day: date, lived: Lived, species: Species) -> bool:
     """Whether leaves that were seen falling were lost in season, rather than shed in autumn."""
-    if seen != "leaf-fall":
+    return seen == "leaf-fall" and not sheds(species, day, lived.latitude)
+
+
+def sheds(species: Species, day: date, latitude: float) -> bool:
+    """Whether leaves that fall on a day are shed and not lost: of deciduous trees from mid-August on till buds stir."""
+    if species.evergreen:
         return False
-    return species.evergreen or not _sheds(lived, day)
-
-
-def _sheds(lived: Lived, day: date) -> bool:
-    """From mid-August of the north until buds stir."""
-    season = season_of(np.array([np.datetime64(day)]), lived.latitude)
+    season = season_of(np.array([np.datetime64(day)]), latitude)
     return bool(season.height[0] < (EQUINOX if season.rising[0] else LATE_SUMMER))
 
 

@@ -10,25 +10,9 @@ from carewatch.care.log import Entry
 from carewatch.condition.chill import growing_degree_days
 from carewatch.condition.leaf_area import CUTS_WOOD
 from carewatch.condition.lived import Lived
+from carewatch.condition.numbers import WoundNumbers
 from carewatch.condition.recovery import Opened
 from carewatch.condition.stage import FLUSHING, GROWTH_BASE_C, MATURE, Stage
-
-# A cut is freshest for two days and answers less to frost from then on (Penn State Extension: recently pruned fruit
-# trees are most sensitive within 48 hours, and less and less over two weeks); three weeks to the end, because small
-# trees in pots close more slowly (estimate). [d]
-FRESHEST_DAYS = 2
-FRESH_DAYS = 21
-# The cut of a branch of which the log says nothing, and the least that any cut opens (estimate). [0-1]
-USUAL_PRUNE, LEAST_CUT = 0.5, 0.25
-# Paste has a skin and bears rain after a day at 10 °C or two days at 5 °C, and never sets below 3 °C (common practice).
-SETS_FROM_C, SETS_SOON_C = 3.0, 10.0
-SETS_DAYS, SETS_SOON_DAYS = 2, 1
-# Half of the crown taken away lays the stem's bark bare; less in proportion (estimate). [-]
-BARES = 2.0
-# Bark is used to the sun after one season of growth, 1,500 °C d above 5 °C from spring to September in central Europe,
-# and in any case after a year (common practice: one season). [°C d], [d]
-BARK_THETA = 1500.0
-BARK_DAYS = 365
 
 
 @dataclass(frozen=True)
@@ -48,24 +32,29 @@ class Wounds:
 NO_WOUNDS = Wounds(0.0, 0.0, 0.0)
 
 
-def wounds_of(log: Sequence[Entry], lived: Lived) -> Wounds:
-    """Fresh cuts of a tree today; log: its entries, oldest first."""
+def wounds_of(log: Sequence[Entry], lived: Lived, numbers: WoundNumbers, usual_prune: float) -> Wounds:
+    """
+    Fresh cuts of a tree today.
+
+    log: its entries, oldest first. usual_prune: share of the crown taken by a hard prune that does not say. [0-1]
+    """
     fresh, open_kept, sealed_kept = 0.0, 1.0, 1.0
     for position, entry in enumerate(log):
         days = (lived.today - entry.at.date()).days
-        if entry.work not in CUTS_WOOD or not 0 <= days < FRESH_DAYS:
+        if entry.work not in CUTS_WOOD or not 0 <= days < numbers.fresh_days:
             continue
-        usual = USUAL_PRUNE if entry.work == "hard-prune" else 0.0
-        size = max(LEAST_CUT, usual if entry.removed is None else entry.removed)
-        fresh = max(fresh, min(1.0, (FRESH_DAYS - days) / (FRESH_DAYS - FRESHEST_DAYS)))
-        if any(_set(day, lived) for day in _pasted(entry, log[position + 1 :])):
+        usual = usual_prune if entry.work == "hard-prune" else 0.0
+        size = max(numbers.least_cut, usual if entry.removed is None else entry.removed)
+        fading = (numbers.fresh_days - days) / (numbers.fresh_days - numbers.freshest_days)
+        fresh = max(fresh, min(1.0, fading))
+        if any(_set(day, lived, numbers) for day in _pasted(entry, log[position + 1 :])):
             sealed_kept *= 1.0 - size
         else:
             open_kept *= 1.0 - size
     return Wounds(fresh, 1.0 - open_kept, 1.0 - sealed_kept) if fresh > 0.0 else NO_WOUNDS
 
 
-def bark_exposure(opened: Sequence[Opened], lived: Lived, stage: Stage) -> float:
+def bark_exposure(opened: Sequence[Opened], lived: Lived, stage: Stage, numbers: WoundNumbers) -> float:
     """
     Share of the stem's sunny face whose shade was taken and which is not used to the sun yet. [0-1]
 
@@ -74,21 +63,21 @@ def bark_exposure(opened: Sequence[Opened], lived: Lived, stage: Stage) -> float
     bare = 0.0
     for work in opened:
         if work.effect.name in CUTS_WOOD:
-            start = min(1.0, BARES * (1.0 - work.effect.leaf_area))
-            bare = max(bare, start * (1.0 - _hardened(work, lived, stage)))
+            start = min(1.0, numbers.bares_factor * (1.0 - work.effect.leaf_area))
+            bare = max(bare, start * (1.0 - _hardened(work, lived, stage, numbers)))
         elif work.effect.name.startswith("defoliate"):
-            bare = max(bare, min(1.0, BARES * (1.0 - work.leaf_area)))
+            bare = max(bare, min(1.0, numbers.bares_factor * (1.0 - work.leaf_area)))
     return bare
 
 
-def _hardened(work: Opened, lived: Lived, stage: Stage) -> float:
+def _hardened(work: Opened, lived: Lived, stage: Stage, numbers: WoundNumbers) -> float:
     """How far bark has got used to the sun since a work. [0-1]"""
-    if work.days >= BARK_DAYS:
+    if work.days >= numbers.bark_days:
         return 1.0
     index = lived.index(work.entry.at.date())
     growing = (stage.phases[index:] == FLUSHING) | (stage.phases[index:] == MATURE)
     warmth = np.where(growing, growing_degree_days(lived.mean_c[index:], GROWTH_BASE_C), 0.0)
-    return min(1.0, float(warmth.sum()) / BARK_THETA)
+    return min(1.0, float(warmth.sum()) / numbers.bark_theta)
 
 
 def _pasted(cut: Entry, later: Sequence[Entry]) -> list[date]:
@@ -97,13 +86,13 @@ def _pasted(cut: Entry, later: Sequence[Entry]) -> list[date]:
     return [cut.at.date()] * cut.paste + [entry.at.date() for entry in seals]
 
 
-def _set(day: date, lived: Lived) -> bool:
+def _set(day: date, lived: Lived, numbers: WoundNumbers) -> bool:
     """Whether paste put on on a day has set by today."""
     days = (lived.today - day).days
-    if days < SETS_SOON_DAYS:
+    if days < numbers.sets_soon_days:
         return False
-    last = lived.index(day + timedelta(days=min(days, SETS_DAYS)))
+    last = lived.index(day + timedelta(days=min(days, numbers.sets_days)))
     since = lived.mean_c[lived.index(day) : last + 1]
-    if float(since.max()) < SETS_FROM_C:
+    if float(since.max()) < numbers.sets_from_c:
         return False
-    return days >= SETS_DAYS or float(since.mean()) >= SETS_SOON_C
+    return days >= numbers.sets_days or float(since.mean()) >= numbers.sets_soon_c

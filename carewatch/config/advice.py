@@ -3,7 +3,7 @@
 import math
 import re
 import zoneinfo
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from importlib.resources import files
 from ipaddress import ip_address
 from pathlib import Path
@@ -11,12 +11,14 @@ from pathlib import Path
 from pydantic import SecretStr
 
 from carewatch.config.positions import Location
-from carewatch.config.secrets import is_reference
-from carewatch.config.settings import PageSettings, Settings
+from carewatch.config.secrets import CREDENTIALS, SecretMissing, is_reference, resolve_secret
+from carewatch.config.settings import NoticesSettings, PageSettings, Settings
 from carewatch.config.starter import PLACEHOLDER
 
 # A zone's reference town lies within this of nearly every garden in it; beyond, a slip is looked for. [°]
 FAR_DEG = 20.0
+# People are awake for longer than this; quiet hours that leave less are probably swapped (judged). [h]
+LEAST_WAKING_H = 10.0
 # So near the reference town must the corrected coordinates be, compared with those given. [-]
 NEARER = 0.5
 
@@ -36,6 +38,12 @@ def warnings_for(settings: Settings) -> list[str]:
         said.append("site.elevation_m is not given: the weather source's own terrain model decides")
     if "met-norway" in (weather.source, weather.fallback) and not weather.contact:
         said.append("weather.contact is empty: MET Norway's terms ask for one, so that source is not asked")
+    waking = _waking_hours(settings.notices)
+    if waking < LEAST_WAKING_H:
+        said.append(
+            f"notices.quiet_from and notices.quiet_to leave only {waking:.1f} hours of the day in which you may be "
+            "told anything: were they meant the other way round?"
+        )
     if not settings.notices.channel:
         said.append("there is no [[notices.channel]]: nobody will be told of a danger")
     if not settings.tree:
@@ -67,22 +75,43 @@ def readable_secrets(settings: Settings, file: Path, elsewhere: Collection[Locat
 
     elsewhere: paths whose values do not come from the file.
     """
-    weather, page, notices = settings.weather, settings.page, settings.notices
-    given: list[tuple[Location, SecretStr | None]] = [
-        (("weather", "api_key"), weather.api_key),
-        (("page", "password"), page.password),
-        (("page", "token"), page.token),
-        (("page", "calendar_token"), page.calendar_token),
-        (("notices", "heartbeat_url"), notices.heartbeat_url),
-        *((("notices", "channel"), channel.url) for channel in notices.channel),
-    ]
     in_place = any(
         secret is not None and location not in elsewhere and not is_reference(secret.get_secret_value())
-        for location, secret in given
+        for location, _, secret in _secrets_of(settings)
     )
     if in_place and file.stat().st_mode & 0o004:
         return [f'{file} holds a secret and everybody on this machine may read it: chmod 600, or use "file:PATH"']
     return []
+
+
+def missing_secrets(settings: Settings, environ: Mapping[str, str], folder: Path) -> list[str]:
+    """
+    A warning for each secret that cannot be read from where it is said to be; what it is good for then fails.
+
+    environ, folder: as for resolve_secret. A credential that only the service is handed is not looked for elsewhere.
+    """
+    said = []
+    for _, key, secret in _secrets_of(settings):
+        if secret is None or (CREDENTIALS in secret.get_secret_value() and "CREDENTIALS_DIRECTORY" not in environ):
+            continue
+        try:
+            resolve_secret(secret, environ, folder)
+        except SecretMissing as missing:
+            said.append(f"{key}: {missing}")
+    return said
+
+
+def _secrets_of(settings: Settings) -> list[tuple[Location, str, SecretStr | None]]:
+    """Every value that is a secret, with its path and its key as one writes it."""
+    weather, page, notices = settings.weather, settings.page, settings.notices
+    return [
+        (("weather", "api_key"), "weather.api_key", weather.api_key),
+        (("page", "password"), "page.password", page.password),
+        (("page", "token"), "page.token", page.token),
+        (("page", "calendar_token"), "page.calendar_token", page.calendar_token),
+        (("notices", "heartbeat_url"), "notices.heartbeat_url", notices.heartbeat_url),
+        *((("notices", "channel"), f"notices.channel[{channel.name}].url", channel.url) for channel in notices.channel),
+    ]
 
 
 def coordinate_slip(latitude: float, longitude: float, time_zone: str) -> str:
@@ -141,6 +170,12 @@ def _distance_deg(one: tuple[float, float], other: tuple[float, float]) -> float
     half = math.sin((lat_2 - lat_1) / 2) ** 2
     half += math.cos(lat_1) * math.cos(lat_2) * math.sin((lon_2 - lon_1) / 2) ** 2
     return math.degrees(2 * math.asin(min(1.0, math.sqrt(half))))
+
+
+def _waking_hours(notices: NoticesSettings) -> float:
+    """Hours of a day outside of the quiet ones. [h]"""
+    opens, closes = (60 * at.hour + at.minute for at in (notices.quiet_to, notices.quiet_from))
+    return (closes - opens) % 1440 / 60
 
 
 def _loopback(page: PageSettings) -> bool:

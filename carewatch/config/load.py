@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import SecretStr, ValidationError
 
 from carewatch.care.garden import Garden
-from carewatch.config.advice import readable_secrets, warnings_for
+from carewatch.config.advice import missing_secrets, readable_secrets, warnings_for
 from carewatch.config.document import HOW_TO_START, Document, Source, doubles, merge, read_source
 from carewatch.config.environment import override
 from carewatch.config.find import FILE_NAME, named_config, platform_folder, usual_places
@@ -105,6 +105,7 @@ def load(path: Path, environ: Mapping[str, str], now: datetime, tables: Tables) 
     if impossible:
         raise ConfigErrors(impossible, warnings)
     warnings += [*doubtful, *warnings_for(settings), *readable_secrets(settings, path, overrides)]
+    warnings += missing_secrets(settings, environ, folder)
     recording = settings.weather.file
     return Loaded(
         settings=settings,

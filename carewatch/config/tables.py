@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import SequenceMatcher, get_close_matches
 from functools import cache
@@ -14,6 +14,14 @@ from carewatch.care.species import Species
 from carewatch.care.tree import Substrate
 from carewatch.care.work_rules import Bound, DayRule, SeasonRule, StackingRule, Vigour, Window, WorkRules
 from carewatch.care.works import WorkEffect
+from carewatch.condition.numbers import (
+    ConditionNumbers,
+    HardeningNumbers,
+    LeafAreaNumbers,
+    LeafNumbers,
+    RecoveryNumbers,
+    WoundNumbers,
+)
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.limits.doses import HazardNumbers
 from carewatch.measures.catalogue import Measure
@@ -102,6 +110,7 @@ class Tables:
     """
 
     works: Mapping[str, WorkEffect]
+    condition: ConditionNumbers
     measures: Mapping[str, Measure]
     substrates: Mapping[str, Substrate]
     hazards: HazardNumbers
@@ -170,12 +179,14 @@ def load_tables() -> Tables:
     pots = _read("pots.toml")
     places = _read("places.toml")
     hazard_numbers = _hazards(_read("hazards.toml"))
+    works = _works(_read("works.toml"))
     work_rules = _work_rules(_read("seasons.toml"))
     colours = dict(pots["colour"])
     colours.pop("source")
     return Tables(
         work_rules=work_rules,
-        works=_works(_read("works.toml")),
+        works=works,
+        condition=_condition(_read("condition.toml"), works, hazard_numbers.gust_intact_ms, work_rules),
         measures=_measures(_read("measures.toml")),
         substrates={name: Substrate(name=name, **row) for name, row in _read("substrates.toml").items()},
         hazards=hazard_numbers,
@@ -211,26 +222,43 @@ def _optional(kind: type) -> tuple[str, ...]:
     return tuple(entry.name for entry in fields(kind) if "None" in str(entry.type))
 
 
-def _works(table: Row) -> dict[str, WorkEffect]:
-    """Works by name; what a row leaves out is neutral."""
+def _beside_neutral(table: Row, kind: type) -> Iterator[tuple[str, Row]]:
+    """Name and complete content of every row but the neutral one, which stands in for what a row leaves out."""
     neutral = {key: value for key, value in table["neutral"].items() if key != "source"}
-    optional = _optional(WorkEffect)
-    return {
-        name: WorkEffect(name=name, **_complete(neutral | row, optional))
-        for name, row in table.items()
-        if name != "neutral"
+    optional = _optional(kind)
+    for name, row in table.items():
+        if name != "neutral":
+            yield name, _complete(neutral | row, optional)
+
+
+def _works(table: Row) -> dict[str, WorkEffect]:
+    return {name: WorkEffect(name=name, **row) for name, row in _beside_neutral(table, WorkEffect)}
+
+
+def _condition(
+    table: Row, works: Mapping[str, WorkEffect], gust_intact_ms: float, rules: WorkRules
+) -> ConditionNumbers:
+    """The numbers of the condition: groups are flattened into the value that has a name for each key."""
+    rows = {
+        group: {key: _frozen(value) for key, value in row.items() if key != "source"} for group, row in table.items()
     }
+    sources = {group: row["source"] for group, row in table.items()}
+    return ConditionNumbers(
+        works=works,
+        gust_intact_ms=gust_intact_ms,
+        leaves=LeafNumbers(**rows["leaf-question"], source=sources["leaf-question"]),
+        wounds=WoundNumbers(**rows["wounds"], **rows["paste"], **rows["bare-bark"]),
+        recovery=RecoveryNumbers(
+            **rows["hold"], **rows["recovery"], layer_still_days=rules.wait("untie", "sever-layer")[0]
+        ),
+        leaf_area=LeafAreaNumbers(**rows["leaf-area"]),
+        hardening=HardeningNumbers(**rows["hardening"], **rows["unfed-roots"]),
+        sources=sources,
+    )
 
 
 def _measures(table: Row) -> dict[str, Measure]:
-    """Measures by name; what a row leaves out is neutral."""
-    neutral = {key: value for key, value in table["neutral"].items() if key != "source"}
-    optional = _optional(Measure)
-    return {
-        name: Measure(name=name, **_complete(neutral | row, optional))
-        for name, row in table.items()
-        if name != "neutral"
-    }
+    return {name: Measure(name=name, **row) for name, row in _beside_neutral(table, Measure)}
 
 
 def _place(kind: str, row: Row) -> Place:

@@ -21,7 +21,8 @@ Index = NDArray[np.int64]
 MOULD = (-0.0901, 0.0294, -2.35e-5)
 # Leaves count as wet from this humidity on (common practice of leaf wetness models: 90 %). [0-1]
 WET_FROM = 0.9
-# Cloth that keeps the deficit of the air under it below this share keeps leaves wet (fleece, tents; not shade cloth).
+# Cloth that keeps the deficit of the air under it below this share keeps leaves wet (fleece, tents; not shade cloth;
+# judged).
 STILL_VPD = 0.92
 # In so many dry hours germ tubes have dried out but for 1/e (judged: half a day of dry air ends an infection). [h]
 DRIES_H = 12.0

@@ -27,10 +27,11 @@ from carewatch.limits.judge import HAZARDS, RESTS_ON
 from carewatch.measures.apply import NEUTRAL_LAID, Laid
 from carewatch.measures.in_force import naive_utc
 from carewatch.measures.timing import acting_hours, clock_of, local_times
+from carewatch.outcome import facts_of
 from carewatch.whatif.almanac import almanac_of, history_ahead, up_to
 from carewatch.whatif.climate import carried_on
 from carewatch.whatif.gates import WORDS, Barrier, Gates, gates_of
-from carewatch.whatif.said import LEAST_NAMED, everywhere, facts_of, floors_of, headline, unfit, verdict, why_of
+from carewatch.whatif.said import LEAST_NAMED, everywhere, floors_of, headline, unfit, verdict, why_of
 from carewatch.whatif.trial import Candidate, Trial, outcomes
 
 # A work is judged over the weeks in which its limits are strictest: sun for three, frost on bent and wired wood for
@@ -184,7 +185,7 @@ def what_if(
                 by_hazard=outcome.by_hazard,
                 verdict="unfit" if unsuited else verdict(outcome.loss),
                 why=why_of(outcome, floors, ends, here),
-                spells=tuple(facts_of(found, zone) for found in outcome.found),
+                spells=tuple(facts_of(found.spell, found.in_leaf, zone) for found in outcome.found),
                 rank=None,
             )
         )
@@ -280,8 +281,7 @@ class _Conditions:
             self._seasons[day] = lived, stage_of(self.tree.species, lived, self.log)
         lived, stage = self._seasons[day]
         log = self.log if entry is None else [*self.log, entry]
-        gust_ms = self.numbers.hazards.gust_intact_ms
-        return condition_of(self.tree, log, self.numbers.works, gust_ms, lived, stage)
+        return condition_of(self.tree, log, self.numbers.condition, lived, stage)
 
 
 def _candidate(at: datetime, entry: Entry, hours: Hours) -> Candidate:

@@ -6,27 +6,26 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from carewatch.alerts.call import SpellFacts
 from carewatch.alerts.reasons import reason
 from carewatch.alerts.wording import chance, day_word, hazard_name, number
 from carewatch.care.work_rules import DayRule
 from carewatch.forecast.weather import Hours, Times
 from carewatch.hazard.spells import LEAST_LOSS, severity_of
 from carewatch.measures.timing import HOUR
-from carewatch.outcome import moment_of, organ_of
-from carewatch.whatif.trial import Found, Outcome
+from carewatch.outcome import facts_of
+from carewatch.whatif.trial import Outcome
 
 # Words for the classes of loss that alerts use: under 2 %, under 10 %, under 30 %, and beyond.
 VERDICTS = {"": "kind", "Minor": "fair", "Moderate": "risky", "Severe": "bad", "Extreme": "bad"}
-# A loss below this is not worth naming its cause. [0-1]
+# A loss below this is not worth naming its cause (judged: half of one per cent of a tree). [0-1]
 LEAST_NAMED = 0.005
 # So many hazards are told of that no choice of a day spares: a phone's screen holds no more (judged).
 MOST_NAMED = 3
 # Hours around noon in which the work is done, on the site's clock (judged).
 WORKING_H = (11.0, 15.0)
-# Rain of a day that wets wood. [mm]
+# Rain that wets wood (judged). [mm]
 WET_MM = 0.5
-# From this share of the members on a day is not fit. [0-1]
+# From this share of the members on a day is not fit (judged: as likely as not). [0-1]
 LIKELY = 0.5
 
 
@@ -38,27 +37,6 @@ def verdict(loss: float) -> str:
 def share(loss: float) -> str:
     """An expected loss as it is said; below one per cent it is no more than that."""
     return "under 1 %" if loss < 0.01 else f"{loss * 100:.0f} %"
-
-
-def facts_of(found: Found, zone: ZoneInfo) -> SpellFacts:
-    """A spell in plain values."""
-    spell = found.spell
-    return SpellFacts(
-        hazard=spell.hazard,
-        organ=spell.organ or organ_of(spell.hazard, found.in_leaf),
-        starts=moment_of(spell.starts, zone),
-        ends=moment_of(spell.ends, zone),
-        peak_at=moment_of(spell.peak_at, zone),
-        peak=spell.peak,
-        limit=spell.limit,
-        unit=spell.unit,
-        probability=spell.probability,
-        damage=spell.damage,
-        loss=spell.loss,
-        loss_if=spell.loss_if,
-        severity=spell.severity,
-        certainty=spell.certainty,
-    )
 
 
 def floors_of(outcomes: Sequence[Outcome]) -> dict[str, float]:
@@ -104,10 +82,10 @@ def _told(hazard: str, outcome: Outcome, forecast_ends: np.datetime64, here: dat
     if not isinstance(zone, ZoneInfo):
         raise TypeError("the moment of asking is in a named zone")
     if foreseen:
-        facts = facts_of(foreseen[0], zone)
+        facts = facts_of(foreseen[0].spell, foreseen[0].in_leaf, zone)
         likely = chance(facts.probability)
         return f"{reason(facts, here, foreseen[0].layer)} {likely[0].upper()}{likely[1:]}."
-    facts = facts_of(of_it[0], zone)
+    facts = facts_of(of_it[0].spell, of_it[0].in_leaf, zone)
     first, last = day_word(facts.starts, here), day_word(facts.ends, here)
     when = first if first == last else f"{first} to {last}"
     name = hazard_name(facts)

@@ -263,7 +263,7 @@ def _chain(trees: int) -> Callable[[], None]:
     zone = ZoneInfo(site.time_zone)
     today = NOW.astimezone(zone).date()
     history = daily_history(weather.past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m)
-    states = conditions(garden, given.works, hazards.gust_intact_ms, history, NOW)
+    states = conditions(garden, given.condition, history, NOW)
     traits, places = traits_of(states), with_opened(tuple(garden.places.values()))
     season = season_ground_c(history)
     offered = clear_direct_kwh(site, places, naive_utc(NOW).astype("datetime64[D]"))

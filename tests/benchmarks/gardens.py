@@ -26,7 +26,7 @@ def demo_folder() -> Path:
 
 def numbers(tables: Tables) -> Numbers:
     """The tables as the chain wants them."""
-    return Numbers(tables.works, tables.measures, tables.hazards)
+    return Numbers(tables.condition, tables.measures, tables.hazards)
 
 
 def grown_garden(trees: int, in_danger: int) -> Garden:

@@ -48,6 +48,11 @@ def found(*log: Entry) -> list[Contradiction]:
             "at that very time it was moved to shed",
         ),
         (
+            [on("2026-03-01", "move", to="shed"), on("2026-03-11", "move", to="shed")],
+            False,
+            "it was moved to shed on 2026-03-01 (in the log) already",
+        ),
+        (
             [on("2026-03-01", "observe", seen="dead"), on("2026-04-01", "water")],
             False,
             "it was seen dead on 2026-03-01",

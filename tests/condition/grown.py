@@ -130,7 +130,7 @@ def on(
     now = noon(day)
     past = outdoors(until(history, now.date()), latitude)
     planted = grown or tree()
-    return condition_of(planted, log, TABLES.works, GUST_INTACT_MS, past, stage_of(planted.species, past, log))
+    return condition_of(planted, log, TABLES.condition, past, stage_of(planted.species, past, log))
 
 
 def severed(day: str, roots: str = "sparse", *, worked: bool = False, tied: bool = False) -> Entry:

@@ -126,7 +126,7 @@ def test_what_is_done_after_now_is_not_known_yet() -> None:
     now = noon("2026-06-10")
     history = until(YEARS, now.date())
     later = (severed("2026-06-11"), Entry("pine", "lift", noon("2026-07-01")))
-    maple, pine = conditions(_garden(later), TABLES.works, GUST_INTACT_MS, history, now)
+    maple, pine = conditions(_garden(later), TABLES.condition, history, now)
     assert (maple.root_supply, pine.root_supply) == (1.0, 1.0)
     assert maple.opened == pine.opened == ()
 
@@ -140,7 +140,7 @@ def test_each_tree_has_its_own_log_in_the_order_of_time() -> None:
         Entry("pine", "root-prune", noon("2026-05-01"), removed=0.4),
     )
     now = noon("2026-06-10")
-    maple, pine = conditions(_garden(log), TABLES.works, GUST_INTACT_MS, until(YEARS, now.date()), now)
+    maple, pine = conditions(_garden(log), TABLES.condition, until(YEARS, now.date()), now)
     assert not maple.tied
     assert maple.root_supply == 1.0
     assert pine.root_supply < 1.0

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
-from carewatch.condition.hardiness import ROOTS_HARDEN_BY, fed_share, hardiness, root_hardiness
+from carewatch.condition.hardiness import fed_share, hardiness, root_hardiness
 from carewatch.condition.stage import stage_of
 from carewatch.forecast.history import DailyHistory
 from tests.condition.grown import (
@@ -28,6 +28,7 @@ from tests.condition.grown import (
 
 YEARS = year_like("2024-09-01", "2026-12-31")
 MAPLE, PINE = tree(), tree("pine", "Pinus sylvestris")
+HARDENING = TABLES.condition.hardening
 
 
 def _warm_spell(first: str, days: int, air_c: float) -> DailyHistory:
@@ -95,29 +96,31 @@ def test_mature_roots_harden_by_cold_alone() -> None:
         assert low <= on(day, [], YEARS).roots_hardened <= high, day
 
 
-@pytest.mark.parametrize("work", sorted(ROOTS_HARDEN_BY))
+@pytest.mark.parametrize("work", sorted(HARDENING.roots_harden_by))
 def test_roots_of_a_girdled_severed_or_lifted_tree_harden_less_for_a_year(work: str) -> None:
     """Mature roots of girdled plants did not harden (Mityga & Lanphear 1971); moved ones 3-11 K less (1994)."""
     entry = Entry("maple", work, noon("2025-09-01"), roots="fair")
     intact, hurt = on("2026-01-25", [], YEARS).roots_hardened, on("2026-01-25", [entry], YEARS).roots_hardened
-    assert hurt == pytest.approx(ROOTS_HARDEN_BY[work] * intact)
-    assert fed_share([entry], noon(days_later("2025-09-01", 366)).date()) == 1.0
+    assert hurt == pytest.approx(HARDENING.roots_harden_by[work] * intact)
+    assert fed_share([entry], noon(days_later("2025-09-01", 366)).date(), HARDENING) == 1.0
 
 
 def test_a_girdle_hinders_until_its_branch_is_cut_off() -> None:
     """Common practice: what is left of the old crown feeds its roots again; another branch's girdle stays."""
     girdled = Entry("maple", "set-layer", noon("2026-05-10"), branch="low")
     cut = Entry("maple", "cut-off", noon("2026-09-01"), branch="low")
-    assert fed_share([girdled], noon("2026-10-01").date()) == ROOTS_HARDEN_BY["set-layer"]
-    assert fed_share([girdled, cut], noon("2026-10-01").date()) == 1.0
+    assert fed_share([girdled], noon("2026-10-01").date(), HARDENING) == HARDENING.roots_harden_by["set-layer"]
+    assert fed_share([girdled, cut], noon("2026-10-01").date(), HARDENING) == 1.0
     other = Entry("maple", "set-layer", noon("2026-05-10"), branch="high")
-    assert fed_share([girdled, other, cut], noon("2026-10-01").date()) == ROOTS_HARDEN_BY["set-layer"]
+    assert (
+        fed_share([girdled, other, cut], noon("2026-10-01").date(), HARDENING) == HARDENING.roots_harden_by["set-layer"]
+    )
 
 
 def test_a_wire_hinders_no_root() -> None:
     """Only what parts roots from their top does."""
-    assert fed_share([Entry("maple", "wire", noon("2025-09-01"))], noon("2025-10-01").date()) == 1.0
-    assert fed_share([severed("2025-09-01")], noon("2025-10-01").date()) == 0.5
+    assert fed_share([Entry("maple", "wire", noon("2025-09-01"))], noon("2025-10-01").date(), HARDENING) == 1.0
+    assert fed_share([severed("2025-09-01")], noon("2025-10-01").date(), HARDENING) == 0.5
 
 
 @given(st.lists(st.floats(-15.0, 25.0), min_size=5, max_size=12), st.sampled_from(["Acer palmatum", "Olea", "Pinus"]))
@@ -127,8 +130,8 @@ def test_hardiness_stays_between_growth_and_midwinter_in_any_weather(temps: list
     days = np.arange(np.datetime64("2025-01-01"), np.datetime64("2025-01-01") + 30 * len(temps), dtype="datetime64[D]")
     past = lived_outdoors(DailyHistory(days, np.repeat(temps, 30), None), NORTH)
     row = TABLES.species_for(species)
-    assert 0.0 <= hardiness(row, past, stage_of(row, past, [])) <= 1.0
-    assert 0.0 <= root_hardiness(past, []) <= 1.0
+    assert 0.0 <= hardiness(row, past, stage_of(row, past, []), HARDENING) <= 1.0
+    assert 0.0 <= root_hardiness(past, [], HARDENING) <= 1.0
 
 
 def test_no_day_changes_hardiness_by_much() -> None:

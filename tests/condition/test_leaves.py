@@ -8,12 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carewatch.care.log import Entry
-from carewatch.condition.leaves import FIRM, HANGING, STILL_HANGING
 from carewatch.condition.now import Condition
-from carewatch.condition.recovery import ROOTS_SUFFICE
-from tests.condition.grown import days_later, noon, on, severed, year_like
+from tests.condition.grown import TABLES, days_later, noon, on, severed, year_like
 
 YEARS = year_like("2024-09-01", "2027-12-31")
+LEAVES = TABLES.condition.leaves
+FIRM, HANGING, STILL_HANGING = LEAVES.firm_factor, LEAVES.hanging_factor, LEAVES.still_hanging_factor
 SEVERED = severed("2026-06-01", "fair")
 LOOKED = "2026-06-04"
 
@@ -83,7 +83,7 @@ def test_a_tree_whose_roots_suffice_wants_water_and_not_roots() -> None:
     assert on(LOOKED, wilted, YEARS).root_supply == 1.0
     long_ago = Entry("maple", "root-prune", noon("2025-03-15"), removed=0.3)
     recovered = on(LOOKED, [long_ago], YEARS)
-    assert recovered.root_supply > ROOTS_SUFFICE
+    assert recovered.root_supply > LEAVES.roots_suffice
     assert on(LOOKED, [long_ago, *wilted], YEARS).root_supply == recovered.root_supply
 
 

@@ -132,7 +132,7 @@ def test_shade_after_the_work_is_simulated_and_not_assumed(frost: Garden, severe
 
     for day, judged in by_day(open_lawn).items():
         assert judged["by_hazard"]["sun"] > by_day(severed)[day]["by_hazard"]["sun"] + 0.1
-    assert any("direct sun" in line for line in open_lawn["every_day"])
+    assert any("full sun" in line for line in open_lawn["every_day"])
     assert severed["aftercare"] == ["move:shade"]
 
 
