@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from carewatch.care.garden import Garden
-from carewatch.care.works import WorkEffect
 from carewatch.condition.now import Condition, conditions, oldest_work
+from carewatch.condition.numbers import ConditionNumbers
 from carewatch.exposure.columns import Columns, Traits, traits_of
 from carewatch.exposure.kept import Checkpoint
 from carewatch.exposure.march import RootState
@@ -25,7 +25,7 @@ from carewatch.forecast.history import DailyHistory, daily_history, season_groun
 from carewatch.forecast.spinup import spin_up
 from carewatch.forecast.weather import Array, Hours, Weather
 from carewatch.hazard.course import Band, worst_band
-from carewatch.hazard.spells import Spell, spells_of
+from carewatch.hazard.spells import Spell, over_frozen_roots, spells_of
 from carewatch.limits.blocks import Grounds, run_blocks, run_whole
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.judge import HAZARDS, RESTS_ON, Judgement
@@ -45,6 +45,7 @@ from carewatch.measures.apply import with_opened
 from carewatch.measures.bench import try_measures
 from carewatch.measures.catalogue import Measure
 from carewatch.measures.choice import Option
+from carewatch.measures.forgotten import relied_on
 from carewatch.measures.in_force import columns_in_force, naive_utc, noons_before, sun_habit_kwh
 from carewatch.measures.sharing import Displaced
 from carewatch.measures.timing import Clock, clock_of, local_times
@@ -61,7 +62,7 @@ NO_CHANGE = ("water", "checked", "put-off")
 class Numbers:
     """Tables that the chain needs, as frozen values."""
 
-    works: Mapping[str, WorkEffect]
+    condition: ConditionNumbers
     measures: Mapping[str, Measure]
     hazards: HazardNumbers
 
@@ -193,12 +194,16 @@ def assess(
     spells: list[tuple[Spell, ...]] = []
     bands: list[Band | None] = []
 
-    def read(start: int, _felt: Exposure, judged: Judgement) -> None:
+    def read(start: int, felt: Exposure, judged: Judgement) -> None:
         total = judged.total()
         losses[:, start : start + total.shape[1]] = total
         near[:, start : start + total.shape[1]] = nearly_cold(judged)
         for column in range(total.shape[1]):
             found = spells_of(judged, column, ahead.times, horizon, ahead.members)
+            found = over_frozen_roots(found, felt.roots.shells_c[..., column])
+            if states[start + column].dead:
+                # Nothing is lost of a dead tree: it asks for no measure, no room and no word.
+                found, losses[:, start + column], near[:, start + column] = (), 0.0, False
             spells.append(found)
             bands.append(worst_band(judged, column, found))
 
@@ -263,6 +268,8 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
     site, hazards = garden.site, numbers.hazards
     zone = ZoneInfo(site.time_zone)
     history, states = _lived(garden, weather, numbers, now.astimezone(zone).date(), now)
+    logged = [entry for entry in garden.log if entry.at <= now]
+    states, forgotten = relied_on(states, logged, history, numbers.measures)
     places = with_opened(tuple(garden.places.values()))
     traits, season = traits_of(states), season_ground_c(history)
 
@@ -293,7 +300,7 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
             _losses(garden, numbers, were, earlier, evening, True, known_from),
             _losses(garden, numbers, states, history, now, False, known_from),
         ),
-        (garden.trees, _told(garden, midnight), numbers.works, hazards, earlier),
+        (garden.trees, _told(garden, midnight), numbers.condition, hazards, earlier),
         kept,
     )
     return Begun(
@@ -307,7 +314,7 @@ def begin(garden: Garden, weather: Weather, numbers: Numbers, now: datetime, kep
         offered_kwh=offered,
         habit_kwh=habit,
         toll=that_counts(settled.toll),
-        assumed=_assumptions(history, lead.assumed),
+        assumed=(*_assumptions(history, lead.assumed), *forgotten),
         checkpoint=checkpoint,
     )
 
@@ -319,7 +326,7 @@ def _lived(
     site = garden.site
     first = oldest_work([entry for entry in garden.log if entry.at <= now], last)
     history = daily_history(weather.past, first, last, site.latitude, site.elevation_m, weather.days)
-    return history, conditions(garden, numbers.works, numbers.hazards.gust_intact_ms, history, now)
+    return history, conditions(garden, numbers.condition, history, now)
 
 
 def _told(garden: Garden, until: datetime) -> list[str]:
@@ -357,7 +364,7 @@ def _losses(
             return last()
         past = replace(history, days=history.days[:count], mean_c=history.mean_c[:count])
         ends = datetime.combine(day + timedelta(days=1), time(), zone)
-        then = conditions(garden, numbers.works, numbers.hazards.gust_intact_ms, past, ends)
+        then = conditions(garden, numbers.condition, past, ends)
         return on_a_day(then, numbers.hazards, day, latitude)
 
     seen = {organ: np.maximum(seen_at(states, garden.log, organ, until), known_from) for organ in ("leaves", "buds")}

@@ -1,6 +1,7 @@
 """The outcome of an assessment in plain values: from here on nothing holds an array."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -9,11 +10,21 @@ import numpy as np
 from carewatch.alerts.call import EASED, SpellFacts, TreeCall
 from carewatch.alerts.picture import Course, is_near
 from carewatch.assess import Assessment, TreeOutlook
+from carewatch.care.whole_log import in_force
 from carewatch.hazard.spells import Spell, severity_of
 from carewatch.limits.judge import KINDS, is_cold
 from carewatch.measures.catalogue import parts_of, row_name
 from carewatch.measures.choice import Option
-from carewatch.measures.timing import DRY_FIRST_H, HOUR, WET_MM, Clock, shade_days, well_over
+from carewatch.measures.in_force import naive_utc
+from carewatch.measures.timing import (
+    DRY_FIRST_H,
+    HOUR,
+    SHUT_BEFORE_SUNSET_H,
+    WET_MM,
+    Clock,
+    shade_days,
+    well_over,
+)
 
 
 def calls(assessment: Assessment) -> tuple[TreeCall, ...]:
@@ -73,21 +84,25 @@ def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall
     begun = tuple(part for part in parts_of(name) if part in _in_force(tree))
     # Nobody is warned of work that is done.
     new = [assessment.measures[row_name(part)] for part in parts_of(name) if part not in begun] or rows
+    weighed, under = tree.weighed, _stands_under(tree)
+    act_by = tree.act_by if tree.act_by is not None else assessment.clock.now
+    spells = tuple(_facts(tree, spell, zone, under) for spell in tree.spells)
     rejected = next(
         (
             option
             for option in tree.options
-            if not option.chosen and option.telling and not _families(option.name) & _families(name)
+            if not option.chosen
+            and option.telling
+            and not _families(option.name) & _families(name)
+            and _is_thought_of(option.name, spells, assessment)
         ),
         None,
     )
-    weighed, under = tree.weighed, _stands_under(tree)
-    act_by = tree.act_by if tree.act_by is not None else assessment.clock.now
     return TreeCall(
         tree=tree.condition.tree.id,
         place=_stands_at(tree),
         layer=tree.condition.layer,
-        spells=tuple(_facts(tree, spell, zone, under) for spell in tree.spells),
+        spells=spells,
         measure=name,
         in_force=bool(name) and set(parts_of(name)) <= _in_force(tree),
         why=chosen.why if chosen else "",
@@ -110,7 +125,26 @@ def _call(tree: TreeOutlook, assessment: Assessment, zone: ZoneInfo) -> TreeCall
         shade_days=_shade_days(tree, assessment),
         begun=begun,
         stands_under=under.name if under else "",
+        shut_at=_shut_at(name, act_by, assessment.clock, zone),
     )
+
+
+def _is_thought_of(name: str, spells: Sequence[SpellFacts], assessment: Assessment) -> bool:
+    """Whether a measure is for the hazard that costs most: only such a one is missed by whoever reads of another."""
+    costliest = max(
+        (spell for spell in spells if spell.eased >= EASED), key=lambda spell: spell.loss, default=spells[0]
+    )
+    meant = {hazard for part in parts_of(name) for hazard in assessment.measures[row_name(part)].hazards}
+    return costliest.hazard in meant or (costliest.frozen and "root-freeze" in meant)
+
+
+def _shut_at(name: str, act_by: np.datetime64, clock: Clock, zone: ZoneInfo) -> datetime | None:
+    """When what is opened by day is shut on its first day, or None where nothing is opened."""
+    if "ventilate" not in parts_of(name):
+        return None
+    first = max(act_by, clock.now)
+    shut = clock.sunset_of(clock.to_local(first).astype("datetime64[D]")) - SHUT_BEFORE_SUNSET_H * HOUR
+    return moment_of(shut, zone)
 
 
 def _stands_under(tree: TreeOutlook) -> Option | None:
@@ -131,9 +165,15 @@ def _shade_days(tree: TreeOutlook, assessment: Assessment) -> int:
     """Days in shade that a tree needs when it comes back from the place that its call sends it to, or 0."""
     places = {place.id: place for place in assessment.places}
     to = next((part.partition(":")[2] for part in parts_of(tree.chosen.name if tree.chosen else "") if ":" in part), "")
-    if not to or tree.undo_at is None or tree.act_by is None:
+    now = assessment.clock.now
+    log = [entry for entry in assessment.garden.log if entry.at <= assessment.now]
+    carried = in_force(log, tree.condition.tree.id).get(f"move:{to}") if to else None
+    # Where it stands already its stay counts from the carry, and where no end is in sight until now at least.
+    since = naive_utc(carried.at) if carried else tree.act_by
+    until = now if carried and tree.undo_at is None else tree.undo_at
+    if not to or since is None or until is None:
         return 0
-    return shade_days(tree.condition.in_leaf, places[to], max(tree.act_by, assessment.clock.now), tree.undo_at)
+    return shade_days(tree.condition.in_leaf, places[to], since if carried else max(since, now), until)
 
 
 def _families(name: str) -> set[str]:
@@ -143,26 +183,38 @@ def _families(name: str) -> set[str]:
 
 def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo, under: Option | None = None) -> SpellFacts:
     """One spell in plain values. under: what is in force: its loss, chance and class are those that this leaves."""
+    facts = replace(facts_of(spell, tree.condition.in_leaf, zone), eased=_eased(tree, spell.hazard, under))
+    if under is None:
+        return facts
     left = _left(tree, spell.hazard, under)
     loss_if = spell.loss_if * left
+    return replace(
+        facts,
+        probability=min(spell.probability, under.hazard_probability.get(spell.hazard, 0.0)),
+        loss=spell.loss * left,
+        loss_if=loss_if,
+        severity=severity_of(loss_if) or "Minor",
+    )
+
+
+def facts_of(spell: Spell, in_leaf: bool, zone: ZoneInfo) -> SpellFacts:
+    """A spell of a tree that nothing protects in plain values. in_leaf: the tree is."""
     return SpellFacts(
         hazard=spell.hazard,
-        organ=spell.organ or organ_of(spell.hazard, tree.condition.in_leaf),
+        organ=spell.organ or organ_of(spell.hazard, in_leaf),
         starts=moment_of(spell.starts, zone),
         ends=moment_of(spell.ends, zone),
         peak_at=moment_of(spell.peak_at, zone),
         peak=spell.peak,
         limit=spell.limit,
         unit=spell.unit,
-        probability=min(spell.probability, under.hazard_probability.get(spell.hazard, 0.0))
-        if under
-        else spell.probability,
+        probability=spell.probability,
         damage=spell.damage,
-        loss=spell.loss * left,
-        loss_if=loss_if,
-        severity=(severity_of(loss_if) or "Minor") if under else spell.severity,
+        loss=spell.loss,
+        loss_if=spell.loss_if,
+        severity=spell.severity,
         certainty=spell.certainty,
-        eased=_eased(tree, spell.hazard, under),
+        frozen=spell.frozen,
     )
 
 

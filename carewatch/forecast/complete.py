@@ -55,7 +55,7 @@ def complete(
     if raw.issued_at is None:
         notes.append("The file does not say when it was issued; it is taken as issued at the time asked for.")
     filled, missing, estimated = _fill(frame, times, first, latitude, longitude, elevation_m)
-    notes += _site_notes(raw, latitude, longitude, elevation_m)
+    notes += [*_site_notes(raw, latitude, longitude, elevation_m), *_cut_notes(raw.single, frame)]
     air = _members_air(raw, frame.index)[first:]
     own = alive(air)
     whole = int(own.sum()) >= LEAST_MEMBERS
@@ -214,6 +214,16 @@ def _site_notes(raw: RawForecast, latitude: float, longitude: float, elevation_m
             f"The forecast is for {raw.elevation_m:.0f} m above the sea, the site lies at {elevation_m:.0f} m."
         )
     return notes
+
+
+def _cut_notes(single: pd.DataFrame, window: pd.DataFrame) -> list[str]:
+    """A sentence about hours that the source has and that are not judged, because air temperature is unknown before."""
+    last, air = window.index[-1], single["air_temp_c"].dropna()
+    if air.empty or air.index[-1] <= last:
+        return []
+    known = air.index[-1]
+    begins = f"Air temperature is unknown for more than {LONGEST_GAP_H} hours after {last:%Y-%m-%d %H:%M} UTC"
+    return [f"{begins}; what comes after that, until {known:%Y-%m-%d %H:%M} UTC, is not judged."]
 
 
 def _members_air(raw: RawForecast, index: pd.Index) -> Array:

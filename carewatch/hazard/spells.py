@@ -1,28 +1,33 @@
 """Spells: the hours in which a hazard is beyond a tree's limit, with their probability, peak and cost."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from carewatch.forecast.weather import Times
+from carewatch.forecast.weather import Array, Times
 from carewatch.limits.judge import HAZARDS, UNITS, Judgement, is_cold
 
-# Hours less than this apart belong to one spell: two frost nights in a row are one danger. [h]
+# Hours less than this apart belong to one spell: two frost nights in a row are one danger (judged). [h]
 SAME_SPELL_H = 36
-# A spell is spoken of from this probability on; below it, it is noise of the members. [0-1]
+# A spell is spoken of from this probability on; below it, it is noise of the members (judged). [0-1]
 LEAST_PROBABILITY = 0.05
-# Credible edges: hours in which at least this share of the members is beyond the limit. [0-1]
+# Credible edges: hours in which at least this share of the members is beyond the limit (judged). [0-1]
 CREDIBLE = 0.10
 # An hour belongs to a likely danger only if its chance of loss is worth some minutes of work, too: a small chance the
 # night before is not the beginning of a frost that is almost certain the night after. Six minutes (judged). [0-1]
 WORTH_AN_ERRAND = 0.10
-# Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %.
+# Classes of the share that is lost if the spell happens: none < 2 %, minor < 10 %, moderate < 30 %, severe < 60 %
+# (judged; the words are those of CAP 1.2). Doses of heat build up over the hours of a hot day (judged: ten). [h]
 LOSS_CLASSES = ((0.02, "Minor"), (0.10, "Moderate"), (0.30, "Severe"), (0.60, "Extreme"))
 ROUNDING = 1e-9
 BY_DURATION = ("heat", "root-heat")
 HEAT_BUILDS_H = 10
 LEAST_LOSS = LOSS_CLASSES[0][0]
+# Leaves dry over frozen roots if, over the spell and the day before it, half of the ball is frozen in the mean of hours
+# and members. Judged. [h, 0-1]
+DAY_H = 24
+HALF = 0.5
 
 
 @dataclass(frozen=True)
@@ -34,7 +39,7 @@ class Spell:
     peak_at: hour of the worst; peak, limit: in `unit`. probability: share of members that pass the limit. [0-1]
     damage, loss: expected, over all members. [0-1]; loss_if: expected if it happens. [0-1]
     severity, certainty: words of the OASIS Common Alerting Protocol 1.2, section 3.2.2.
-    organ: that loses most where it is not the hazard's usual one, else "".
+    organ: that loses most where it is not the hazard's usual one, else "". frozen: leaves dry over a frozen ball.
     """
 
     hazard: str
@@ -53,6 +58,7 @@ class Spell:
     severity: str
     certainty: str
     organ: str = ""
+    frozen: bool = False
 
 
 def severity_of(loss: float) -> str:
@@ -124,6 +130,20 @@ def spells_of(judged: Judgement, column: int, times: Times, horizon: dict[str, i
             if spell is not None:
                 found.append(spell)
     return tuple(sorted(found, key=lambda spell: (spell.first, spell.hazard)))
+
+
+def over_frozen_roots(spells: tuple[Spell, ...], shells_c: Array) -> tuple[Spell, ...]:
+    """
+    The spells of one column, those marked in which leaves dry because the root ball is frozen and brings no water.
+
+    shells_c: of the root ball, (hour, shell, member). [°C]
+    """
+
+    def is_frozen(spell: Spell) -> bool:
+        hours = shells_c[max(0, spell.first - DAY_H) : spell.last + 1]
+        return spell.hazard == "drying" and float((hours <= 0.0).mean()) >= HALF
+
+    return tuple(replace(spell, frozen=True) if is_frozen(spell) else spell for spell in spells)
 
 
 def _spell(

@@ -9,6 +9,9 @@ LOG_NINE = float(np.log(9.0))
 LOG_TEN = float(np.log(10.0))
 # Damage that no one could see (judged). [0-1]
 NOTHING = 0.01
+# How likely a tree was protected in a night for which nothing was logged: calls are often followed and seldom answered
+# (judged). What a night has taken is worked out and not seen, and must not silence the next one. [0-1]
+DOUBT = 0.5
 # Two slopes below the harm of one hour a whole day does not reach a tenth of it: nothing needs to be summed. [K]
 COOL_K = 20.0
 
@@ -54,15 +57,21 @@ def root_loss(share: Array, root_supply: Array, spare: float, taken: Array | flo
     return np.asarray(after - before)
 
 
-def of_the_rest(share: Array, taken: Array | float) -> Array:
+def of_the_rest(share: Array, taken: Array | float, doubt: float = 0.0) -> Array:
     """
     What of an organ's rest a dose takes: those parts that it kills and no earlier dose has. [0-1]
 
     share: that the dose kills of the whole organ. [0-1]; taken: that the worst earlier dose of the same kind has killed
-    already. [0-1] What lived through a night lives through one like it: limits differ from part to part, and the parts
-    that bear least went first.
+    already, unless it has taken nothing, which is as likely as `doubt`. [0-1] What lived through a night lives through
+    one like it: limits differ from part to part, and the parts that bear least went first.
     """
-    return np.maximum(share - taken, 0.0) / np.maximum(1.0 - taken, 1e-9)
+    takes = (1.0 - doubt) * np.maximum(share - taken, 0.0) + doubt * share
+    return np.asarray(takes / np.maximum(rest_of(taken, doubt), 1e-9))
+
+
+def rest_of(taken: Array | float, doubt: float = DOUBT) -> Array | float:
+    """The share of an organ that is still to be expected, doubt and meanings as for of_the_rest. [0-1]"""
+    return 1.0 - (1.0 - doubt) * taken
 
 
 def running_dose_k(temp_c: Array, reference_c: Array, slope_k: float, day_start: np.ndarray) -> Array:

@@ -12,7 +12,7 @@ from carewatch.condition.now import Condition
 from carewatch.exposure.run import Exposure
 from carewatch.exposure.toll import Toll, no_toll
 from carewatch.forecast.weather import Array, Times
-from carewatch.limits.damage import damage
+from carewatch.limits.damage import damage, rest_of
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.roots import frozen_share
 from carewatch.limits.tolerance import Tolerance, there, tolerances
@@ -20,7 +20,7 @@ from carewatch.limits.tolerance import Tolerance, there, tolerances
 # What says how the leaves, or the buds, are: from then on the weather before it has no say.
 LEAVES_SEEN = ("leaf-out", "mature", "colouring", "leaf-fall", "new-growth", "scorch", "firm")
 BUDS_SEEN = ("bud-swell", "leaf-out", "mature", "new-growth")
-# Works that leave so little of the leaves make them anew. [0-1]
+# Works that leave so little of the leaves make them anew (judged). [0-1]
 STRIPPED = 0.1
 # A temperature that takes nothing of any leaf: stands for hours that have no say. [°C]
 HARMLESS_C = 15.0
@@ -186,11 +186,15 @@ def that_counts(toll: Toll) -> Toll:
 
 
 def with_toll(limits: Tolerance, toll: Toll) -> Tolerance:
-    """Limits of the same trees, of which only what the toll left is at stake."""
+    """
+    Limits of the same trees, of which only what the toll left is at stake.
+
+    The tree may have been protected in such a night and nobody logged it: part of what it took is at stake still.
+    """
     return replace(
         limits,
-        leaf_weight=limits.leaf_weight * (1.0 - toll.leaves[0]),
-        bud_weight=limits.bud_weight * (1.0 - toll.buds[0]),
+        leaf_weight=limits.leaf_weight * rest_of(toll.leaves[0]),
+        bud_weight=limits.bud_weight * rest_of(toll.buds[0]),
         leaf_frost_taken=toll.leaves[0],
         bud_frost_taken=toll.buds[0],
         roots_lost=toll.roots[0],

@@ -14,7 +14,8 @@ KINDS = (ROOT_FREEZE, ROOT_HEAT, SOAK)
 # Roots stand evenly in the five shells; a quarter of the outermost shell's faces the sun (geometry, judged). [0-1]
 SHELL_SHARE = 0.2
 SUN_SIDE_SHARE = 0.25
-# Share of young roots from which on their limit is the one shown (judged). [0-1]
+# Share of young roots from which on their limit is the one shown (judged); or from less on, where the tree cannot spare
+# so many. [0-1]
 MANY_YOUNG = 0.3
 
 
@@ -35,7 +36,8 @@ def _freeze(case: Case, sheet: Sheet) -> None:
     """Coldest hour of each shell; young and ripe roots die each at their own temperature."""
     limits, shells = case.limits, case.felt.roots.shells_c
     frozen = of_the_rest(frozen_share(shells, limits), limits.roots_lost)
-    limit = np.where(limits.young >= MANY_YOUNG, limits.root_frost_young_10, limits.root_frost_mature_10)
+    many = (limits.young >= MANY_YOUNG) | (limits.young > case.numbers.roots_spare * limits.root_supply)
+    limit = np.where(many, limits.root_frost_young_10, limits.root_frost_mature_10)
     sheet.enter(ROOT_FREEZE, shells.min(axis=1), limit, frozen, _lose(case, sheet, frozen))
 
 

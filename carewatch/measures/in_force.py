@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
+from carewatch.care.whole_log import ended_by
 from carewatch.condition.now import Condition
 from carewatch.exposure.columns import Columns
 from carewatch.forecast.weather import Array, Times
@@ -71,9 +72,8 @@ def _laid(
     open_since: dict[str, datetime] = {}
     for entry in entries:
         if entry.work == "begin" and entry.measure:
-            open_since[entry.measure] = entry.at
-        if entry.work == "end" and entry.measure in open_since:
-            name = str(entry.measure)
+            open_since.setdefault(entry.measure, entry.at)
+        for name in ended_by(entry, open_since):
             laid += _span(name, open_since.pop(name), entry.at, places, measures, times, local)
     for name, since in open_since.items() if open_ended else ():
         laid += _span(name, since, None, places, measures, times, local)

@@ -87,13 +87,17 @@ def test_a_long_gap_in_air_temperature_ends_everything() -> None:
     weather = completed(raw(single))
     assert len(weather.ahead) == 30
     _known_values(weather)
+    # What lies behind it is known and not judged: that must not pass in silence.
+    assert sum("is not judged" in note and f"{single.index[-1]:%Y-%m-%d %H:%M}" in note for note in weather.notes) == 1
 
 
 def test_what_is_null_at_the_end_is_not_drawn_on() -> None:
     """A line is drawn between known hours only, never past the last one."""
     single = frame()
     single.loc[single.index[-2:], "air_temp_c"] = np.nan
-    assert len(completed(raw(single)).ahead) == HOURS - FIRST - 2
+    weather = completed(raw(single))
+    assert len(weather.ahead) == HOURS - FIRST - 2
+    assert not any("is unknown for more than" in note for note in weather.notes)
 
 
 def test_past_before_a_long_gap_is_left_out() -> None:

@@ -81,7 +81,10 @@ def test_no_crown_fills_in_a_night() -> None:
     """From day to day about the date on which the model ripens the leaves the area grows by a tenth at most."""
     ripe = first_day(stages("Acer palmatum", YEARS), YEARS, MATURE, "2026-05-01")
     days = [days_later(ripe.isoformat(), shift) for shift in range(-12, 13)]
-    areas = [leaf_area(MAPLE, stages("Acer palmatum", until(YEARS, noon(day).date())), []) for day in days]
+    areas = [
+        leaf_area(MAPLE, stages("Acer palmatum", until(YEARS, noon(day).date())), [], TABLES.condition.leaf_area)
+        for day in days
+    ]
     assert (np.diff(areas) >= 0.0).all()
     assert np.diff(areas).max() < 0.1
     assert areas[-1] > 0.95

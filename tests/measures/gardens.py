@@ -101,4 +101,4 @@ def assessed(
     weather = complete(
         answer or cold_night(), SITE.latitude, SITE.longitude, SITE.elevation_m, now, TABLES.forecast_errors
     )
-    return assess(grown, weather, Numbers(TABLES.works, TABLES.measures, TABLES.hazards), now, told=told)
+    return assess(grown, weather, Numbers(TABLES.condition, TABLES.measures, TABLES.hazards), now, told=told)

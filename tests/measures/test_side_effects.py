@@ -26,7 +26,7 @@ def _left_on(name: str, forecast: RawForecast, *, place: str = "lawn", log: list
     measures = {row.name: replace(row, hours="spell") for row in TABLES.measures.values()}
     grown: Tree = tree("one", place=place, measures=(name,) if name else ())
     weather = complete(forecast, SITE.latitude, SITE.longitude, SITE.elevation_m, NOW, TABLES.forecast_errors)
-    return assess(garden([grown], log), weather, Numbers(TABLES.works, measures, TABLES.hazards), NOW, "one")
+    return assess(garden([grown], log), weather, Numbers(TABLES.condition, measures, TABLES.hazards), NOW, "one")
 
 
 def _felt(judged: Assessment) -> tuple[Array, Array, Array]:
@@ -155,7 +155,7 @@ def test_no_fleece_keeps_a_pot_on_a_bench_from_three_hard_nights(litres: float, 
     for name in ("", "fleece", "fleece-heavy", "fleece-double", "plunge"):
         grown = tree("one", place="bench", volume_l=litres, measures=(name,) if name else ())
         weather = complete(cold, SITE.latitude, SITE.longitude, SITE.elevation_m, NOW, TABLES.forecast_errors)
-        numbers = Numbers(TABLES.works, TABLES.measures, TABLES.hazards)
+        numbers = Numbers(TABLES.condition, TABLES.measures, TABLES.hazards)
         detail = assess(garden([grown], log), weather, numbers, NOW, "one").detail
         assert detail is not None
         core[name] = float(np.median(detail.felt.roots.shells_c[:, 0, :, 0], axis=1).min())

@@ -3,6 +3,7 @@
 from dataclasses import fields
 from datetime import datetime, timedelta
 from pathlib import Path
+from unittest import mock
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,6 +14,7 @@ from carewatch.config.load import load
 from carewatch.hazard.spells import LEAST_LOSS
 from carewatch.limits.tolerance import Tolerance, tolerances
 from tests.outlook.gardens import LAWN, SHADE, seen, severed, tree
+from tests.stories import cost
 from tests.stories.cost import _losses, _numbers, _tables, certain
 from tests.stories.story import NOWHERE, SITE
 from tests.stories.weather import Day, course_of
@@ -71,7 +73,9 @@ def test_no_hour_of_a_day_moves_a_limit_or_a_loss_by_a_jump(name: str, tmp_path:
         limits = tolerances(begun.states, begun.habit_kwh, _numbers().hazards, at.date(), garden.site.latitude)
         shares = {key: np.array([getattr(state, key) for state in begun.states]) for key in SHARES}
         rows.append({**_in_ways(limits), **shares})
-        losses.append(_losses(garden, weather, at, at)[0])
+        # The same beginning serves both: it is half of the work.
+        with mock.patch.object(cost, "begin", return_value=begun):
+            losses.append(_losses(garden, weather, at, at)[0])
     # Leaves that are all but shed are worth nothing, and fall in a night.
     leafy = np.array([row["leaf_weight"] for row in rows])[1:] >= LEAST_LOSS
     for key in rows[0]:
