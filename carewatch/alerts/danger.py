@@ -43,6 +43,8 @@ class Danger:
     spoken_severity, spoken_measure, spoken_act_by, spoken_at: what the grower was last told.
     answer: of ANSWERS or "". below_runs: model runs in a row that no longer saw it.
     in_force: the measure was answered "done" or logged as begun.
+    shade_days: in shade before it goes back into the sun when it is brought out again, as long as its stay is known to
+    be; 0: none, or its stay is not known to be long. [d]
     """
 
     id: str
@@ -70,6 +72,7 @@ class Danger:
     answer: str = ""
     below_runs: int = 0
     in_force: bool = False
+    shade_days: int = 0
 
 
 @dataclass(frozen=True)

@@ -98,6 +98,7 @@ def _new(call: TreeCall, spell: SpellFacts, now: datetime) -> Danger:
         state="foreseen",
         first_seen_at=now,
         in_force=call.in_force and spell in call.met,
+        shade_days=call.shade_days if spell in call.met else 0,
     )
 
 
@@ -118,7 +119,19 @@ def _updated(known: Danger, call: TreeCall, spell: SpellFacts, now: datetime) ->
         undo_at=known.undo_at if end_was_told(known, now) else call.undo_at,
         below_runs=known.below_runs if hardly_worth_it(known, call) else 0,
         in_force=call.in_force and spell in call.met,
+        shade_days=_shade_days(known, call, spell),
     )
+
+
+def _shade_days(known: Danger, call: TreeCall, spell: SpellFacts) -> int:
+    """
+    Days in shade when it comes out. [d]
+
+    What is in force was long as soon as it was called long: leaves that stood in the dark are not hardened by an end
+    that came nearer.
+    """
+    days = call.shade_days if spell in call.met else 0
+    return max(known.shade_days, days) if known.in_force or known.answer == "done" else days
 
 
 def hardly_worth_it(danger: Danger, call: TreeCall) -> bool:
@@ -127,5 +140,6 @@ def hardly_worth_it(danger: Danger, call: TreeCall) -> bool:
 
     What is worth a little less than its work stays asked for: a call must not come and go with a hair's breadth.
     """
-    told = danger.spoken_at is not None and not call.measure and not call.in_force
+    asked = danger.spoken_at is not None and bool(danger.spoken_measure)
+    told = asked and not call.measure and not call.in_force
     return told and call.gain < STAND_DOWN * call.factor * call.cost

@@ -5,12 +5,12 @@ from datetime import date, datetime, time, timedelta
 
 from carewatch.alerts.danger import Notice
 from carewatch.alerts.farewell import BANK as BANKED
-from carewatch.alerts.messages import message_of
+from carewatch.alerts.fitting import message_of
 from carewatch.alerts.notices import made_notice
 from carewatch.alerts.timing import is_quiet
-from carewatch.alerts.wording import Message, listed
+from carewatch.alerts.wording import MOST_NAMES, Message, listed
 from carewatch.care.garden import NoticeRules
-from carewatch.tasks.task import BANK, Task
+from carewatch.tasks.task import BANK, BY_LATITUDE, GUESSED, Task
 from carewatch.tasks.wording import short_day
 
 WINTER, SPRING, SHADE = "winter-place", "spring-out", "second-shade"
@@ -19,8 +19,14 @@ AHEAD = timedelta(days=7)
 # A plan that could not be delivered for so long is in the rounds, task by task. Judged.
 USEFUL = timedelta(days=7)
 CAREFUL = "once, level and tied"
-AFTERWARDS = "After this you hear only of a place that does not hold."
-_OPEN = ("overdue", "due", "soon", "later")
+AFTERWARDS = "From then on you hear only of a place that is not enough."
+# In a plan all are named, as far as that can be read. Judged.
+MOST_LISTED = 8
+# What the long clock says of trees that go when their leaves are down.
+ASLEEP = "Carry it asleep"
+OPEN = ("overdue", "due", "soon", "later")
+# The plan for spring does not ask for a tree yet.
+WAITS = ("later", "soon", "put-off")
 
 
 def season_key(kind: str, tasks: Sequence[Task], latitude: float) -> str:
@@ -29,38 +35,74 @@ def season_key(kind: str, tasks: Sequence[Task], latitude: float) -> str:
 
     latitude: north positive. [°] A northern winter spans two years, a southern one does not.
     """
-    first = min(task.first for task in tasks)
-    began = first - timedelta(days=180) if latitude >= 0 else first
+    return winter_key(kind, min(task.first for task in tasks), latitude)
+
+
+def winter_key(kind: str, day: date, latitude: float) -> str:
+    """The key of the plan that a day of the darker half of the year belongs to. latitude: north positive. [°]"""
+    began = day - timedelta(days=180) if latitude >= 0 else day
     return f"{kind}:{began.year}"
 
 
+def to_tell(
+    tasks: Sequence[Task],
+    told: bool,
+    promised: Collection[str],
+    named: Collection[str],
+    called: Collection[str],
+    today: date,
+) -> tuple[list[Task], tuple[str, ...]]:
+    """
+    Of the moves of the winter plan those that may be told today, and the trees that are left for later.
+
+    tasks: open moves into winter quarters. told: the plan of this winter was told; then only the trees that it
+    promised a word (promised) are left. named: trees whose place was named when they were brought back. called: trees
+    of which a call is due (`called_first`): it may want them elsewhere for the nights to come, and goes first. The
+    others wait with them, one plan for all, but not beyond the day before their own date.
+    """
+    left = [task for task in tasks if task.tree not in named and (not told or task.tree in promised)]
+    free = [task for task in left if task.tree not in called]
+    presses = any(task.last <= today + timedelta(days=1) for task in free)
+    if len(free) < len(left) and not presses:
+        return [], ()
+    return free, tuple(sorted({task.tree for task in left} - {task.tree for task in free}))
+
+
 def season_notice(
-    tasks: Sequence[Task], told: Collection[str], latitude: float, rules: NoticeRules, now: datetime
+    tasks: Sequence[Task],
+    told: Collection[str],
+    latitude: float,
+    rules: NoticeRules,
+    now: datetime,
+    later: Sequence[str] = (),
+    rest: bool = False,
 ) -> tuple[Notice, str] | None:
     """
     The plan that is to be told now, with the key to remember it by, or None.
 
-    tasks: of the long clock, all of them. told: keys of the plans that were told. now: in the site's zone.
+    tasks: of the long clock, without moves that are not to be told. told: keys of the plans that were told.
+    now: in the site's zone. later: trees that the winter plan leaves for later. rest: it is what a plan left for later.
     """
     if is_quiet(now, rules):
         return None
     for kind in (WINTER, SPRING):
-        meant = [task for task in tasks if task.kind == kind and task.state in _OPEN]
+        meant = [task for task in tasks if task.kind == kind and task.state in OPEN]
         if not meant:
             continue
         key = season_key(kind, meant, latitude)
         lead = AHEAD if kind == WINTER else timedelta(0)
         if key in told or min(task.first for task in meant) - lead > now.date():
             continue
-        message = _winter(meant, now.date()) if kind == WINTER else _spring(meant, now.date())
+        message = _winter(meant, now.date(), later, rest) if kind == WINTER else _spring(meant, now.date())
         useless = datetime.combine(now.date() + USEFUL, time(20), tzinfo=now.tzinfo)
-        return made_notice("season", "Minor", message, now, useless, f"season:{key}"), key
+        trees = ",".join(sorted({task.tree for task in meant})) if rest and kind == WINTER else ""
+        return made_notice("season", "Minor", message, now, useless, f"season:{key}{trees and ':' + trees}"), key
     return None
 
 
 def presses(tasks: Sequence[Task], now: datetime) -> bool:
     """Whether the first move of a season's plan is for today or tomorrow. now: in the site's zone."""
-    meant = [task for task in tasks if task.kind in (WINTER, SPRING) and task.state in _OPEN]
+    meant = [task for task in tasks if task.kind in (WINTER, SPRING) and task.state in OPEN]
     return any((task.last if task.kind == WINTER else task.first) <= now.date() + timedelta(days=1) for task in meant)
 
 
@@ -69,7 +111,8 @@ def quarters_of(tasks: Sequence[Task], before: Mapping[str, str]) -> dict[str, s
     Per tree, its place of this winter, or "plunge" where its pot is banked: from the plan, until spring brings it out.
 
     tasks: of the long clock, all of them. before: what was known; a plan that was told stands. Where a tree was
-    carried on a cold evening is no winter place by that, and months ahead of its winter a tree has none.
+    carried on a cold evening is no winter place by that, and months ahead of its winter a tree has none. A first-year
+    layer is carried once: where it was brought for the cold it stays, whatever was planned.
     """
     wanted = [task for task in tasks if task.kind == WINTER]
     found = {
@@ -78,13 +121,14 @@ def quarters_of(tasks: Sequence[Task], before: Mapping[str, str]) -> dict[str, s
         if task.state not in ("done", "later")
     }
     made = {task.tree for task in wanted if task.state == "done"}
-    inside = {task.tree for task in tasks if task.kind == SPRING and task.state in ("later", "soon")}
+    inside = {task.tree for task in tasks if task.kind == SPRING and task.state in WAITS}
+    staying = {task.tree: task.place for task in tasks if task.kind == SPRING and task.state in WAITS and task.stays}
     leaving = {task.tree for task in tasks if task.kind == SPRING and task.state in ("due", "overdue", "done")}
     kept = {tree: place for tree, place in before.items() if tree in inside | set(found) | made}
-    return {tree: place for tree, place in {**found, **kept}.items() if tree not in leaving}
+    return {tree: place for tree, place in {**found, **kept, **staying}.items() if tree not in leaving}
 
 
-def _winter(tasks: Sequence[Task], today: date) -> Message:
+def _winter(tasks: Sequence[Task], today: date, later: Sequence[str], rest: bool) -> Message:
     order = sorted(tasks, key=lambda task: (max(task.last, today), task.about, task.tree))
     groups: dict[tuple[date, str, bool], list[str]] = {}
     for task in order:
@@ -92,14 +136,34 @@ def _winter(tasks: Sequence[Task], today: date) -> Message:
     lines = []
     for (day, about, careful), trees in groups.items():
         how = f", {CAREFUL}," if careful else ""
-        deed = f"bank {listed(trees)} to the rim" if about == BANK else f"carry {listed(trees)}{how} into {about}"
+        names = listed(trees, MOST_LISTED)
+        deed = f"bank {names} to the rim with bark or soil" if about == BANK else f"carry {names}{how} into {about}"
         lines.append(f"{'Now' if day == today else f'By {short_day(day)}'}: {deed}.")
     first = "now" if order[0].last <= today else f"by {short_day(order[0].last)}"
-    title = f"Winter places for {_trees(tasks)}, the first {first}."
-    lead = f"{order[0].tree}: {order[0].reason.split('. ', maxsplit=1)[0].rstrip('.')}."
-    asleep = " those that shed their leaves asleep," if any(task.about != BANK for task in tasks) else ""
-    ending = [lead, f"All with a moist root ball,{asleep} by the day that is named.", AFTERWARDS]
+    why = order[0].reason.split(". ", maxsplit=1)[0].rstrip(".")
+    lead = f"{order[0].tree}: {why[0].lower()}{why[1:]}."
+    bare = [task.tree for task in order if task.about != BANK and ASLEEP in task.moves]
+    go = "goes when its leaves are down" if len(bare) == 1 else "go when their leaves are down"
+    ending = [
+        lead,
+        f"Each with a moist root ball{f'; {listed(bare)} {go}' if bare else ''}.",
+        *_later(later),
+        *(text for text in (GUESSED, BY_LATITUDE) if any(text in task.reason for task in tasks)),
+        AFTERWARDS,
+    ]
+    if len(lines) == 1 and len(order) <= MOST_NAMES:
+        # One short line is the whole plan, and suffices on a lock screen.
+        return message_of([f"For the winter, {lines[0][0].lower()}{lines[0][1:]}"], ending)
+    title = f"{'The other winter places' if rest else 'Winter places'} for {_trees(tasks)}, the first {first}."
     return message_of([title, *_paragraphs(lines)], ending)
+
+
+def _later(trees: Sequence[str]) -> list[str]:
+    """That the plan leaves out trees of which a call is due: their place is told when that cold is over."""
+    if not trees:
+        return []
+    wait, its = ("waits", "its winter place") if len(trees) == 1 else ("wait", "their winter places")
+    return [f"{listed(trees, MOST_LISTED)} {wait}: what the cold of the next days asks comes first, {its} after it."]
 
 
 def _spring(tasks: Sequence[Task], today: date) -> Message:
@@ -108,13 +172,13 @@ def _spring(tasks: Sequence[Task], today: date) -> Message:
     for task in order:
         groups.setdefault((max(task.first, today), task.about, CAREFUL in task.reason), []).append(task.tree)
     lines = [
-        f"{'Now' if day == today else f'From {short_day(day)}'}: {listed(trees)}"
+        f"{'Now' if day == today else f'From {short_day(day)}'}: {listed(trees, MOST_LISTED)}"
         f"{f', {CAREFUL},' if careful else ''} to {home}."
         for (day, home, careful), trees in groups.items()
     ]
     first = "now" if order[0].first <= today else f"from {short_day(order[0].first)} on"
     title = f"Out of winter quarters: {_trees(tasks)}, {first}."
-    ending = "Three days in shade first, then four in half sun; under cover in nights of frost."
+    ending = "First three days in shade, then four in half sun; under cover in nights of frost."
     return message_of([title, *_paragraphs(lines)], [ending])
 
 

@@ -7,17 +7,38 @@ from datetime import date, datetime, timedelta
 
 from carewatch.alerts.away import absence_of
 from carewatch.alerts.budget import may_say, said_today
+from carewatch.alerts.call import TreeCall
 from carewatch.alerts.danger import Notice
+from carewatch.alerts.messages import OF_WINTER
 from carewatch.alerts.moment import is_taken
 from carewatch.alerts.plan import Plan
-from carewatch.alerts.seasons import SHADE, SPRING, WINTER, presses, quarters_of, season_notice
+from carewatch.alerts.rounds import TASKS_TOLD_ON
+from carewatch.alerts.seasons import (
+    OPEN,
+    SHADE,
+    SPRING,
+    WINTER,
+    presses,
+    quarters_of,
+    season_key,
+    season_notice,
+    to_tell,
+    winter_key,
+)
 from carewatch.care.garden import Garden, NoticeRules
+from carewatch.care.whole_log import MOVE
+from carewatch.measures.catalogue import parts_of
 from carewatch.sqlite.facts import Fact
-from carewatch.tasks.task import Task
+from carewatch.tasks.task import GUESSED, Task
 
 TOLD = "season.told"
 QUARTERS = "season.quarters"
 SHADED = "season.shaded"
+NAMED = "season.named"
+PROMISED = "season.promised"
+GUESSED_SINCE = "season.guessed"
+SHELTERS = "season.shelters"
+DATES = "season.dates"
 END_SHADE = "end-shade"
 # A severed layer stands still for so long (common practice).
 FIRST_YEAR = timedelta(days=365)
@@ -29,12 +50,31 @@ class SeasonKnown:
     What was told and what the long clock wants.
 
     told: keys of the plans that were told. quarters: as by `seasons.quarters_of`. shaded: per tree that is to stand in
-    shade now, the last day of that, as ISO text.
+    shade now, the last day of that, as ISO text. named: per tree whose winter place was named when it was brought back,
+    the key of that winter's plan. promised: the same of trees that a plan left for later. guessed: first day, ISO text,
+    on which the winter plan was a guess for want of a record, "" where it was none the last time. shelters: per
+    first-year layer that rests soon, the places in which it stays if it is brought there. dates: per tree, by when the
+    winter plan that was told wants it in its place, as ISO text.
     """
 
     told: tuple[str, ...]
     quarters: Mapping[str, str]
     shaded: Mapping[str, str] = field(default_factory=dict)
+    named: Mapping[str, str] = field(default_factory=dict)
+    promised: Mapping[str, str] = field(default_factory=dict)
+    guessed: str = ""
+    shelters: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    dates: Mapping[str, str] = field(default_factory=dict)
+
+    def quarters_by(self, calls: Sequence[TreeCall]) -> dict[str, str]:
+        """The winter places, with those to which these calls carry layers: a layer is carried once."""
+        carried = {
+            call.tree: place
+            for call in calls
+            for place in self.shelters.get(call.tree, ())
+            if f"{MOVE}{place}" in parts_of(call.measure)
+        }
+        return {**self.quarters, **carried}
 
     def in_shade(self, today: date) -> frozenset[str]:
         """Trees that the long clock wants in shade today."""
@@ -43,14 +83,21 @@ class SeasonKnown:
 
 def season_known(facts: Mapping[str, str], tasks: Sequence[Task]) -> SeasonKnown:
     """What is known, brought up to date where there are tasks: they come with the hours of the rounds only."""
-    told, quarters = _read(facts, TOLD), _read(facts, QUARTERS)
+    told = _read(facts, TOLD)
     keys = tuple(str(key) for key in told) if isinstance(told, list) else ()
-    before = {str(tree): str(place) for tree, place in quarters.items()} if isinstance(quarters, dict) else {}
-    shades = _read(facts, SHADED)
-    shaded = {str(tree): str(last) for tree, last in shades.items()} if isinstance(shades, dict) else {}
-    if not tasks:
-        return SeasonKnown(keys, before, shaded)
-    return SeasonKnown(keys, quarters_of(tasks, before), _shaded(tasks))
+    before, shaded, named, promised = (_texts(facts, name) for name in (QUARTERS, SHADED, NAMED, PROMISED))
+    shelters = {tree: tuple(found.split(" ")) for tree, found in _texts(facts, SHELTERS).items()}
+    if tasks:
+        before, shaded = quarters_of(tasks, before), _shaded(tasks)
+        shelters = {task.tree: task.shelters for task in tasks if task.kind == WINTER and task.shelters}
+    dates = _texts(facts, DATES)
+    return SeasonKnown(keys, before, shaded, named, promised, facts.get(GUESSED_SINCE, ""), shelters, dates)
+
+
+def _texts(facts: Mapping[str, str], name: str) -> dict[str, str]:
+    """What is kept per tree; nothing where it is none or broken."""
+    found = _read(facts, name)
+    return {str(tree): str(value) for tree, value in found.items()} if isinstance(found, dict) else {}
 
 
 def _shaded(tasks: Sequence[Task]) -> dict[str, str]:
@@ -80,31 +127,107 @@ def with_season(
     now: datetime,
     said: Sequence[Notice],
     endangered: Collection[str] = (),
+    called: Collection[str] = (),
 ) -> tuple[Plan, dict[str, Fact]]:
     """
     The plan with the season's plan where one is to be told, and what is to be remembered.
 
     One that has days left waits for a morning on which nothing else is said. said: notices of the day, those of this
     plan included. endangered: trees in danger: the plan for spring waits while it would send one of them out, or one
-    into a night of frost. now: in the site's zone. Who is away is told of it on coming back.
+    into a night of frost. called: trees of which a call for cold is due: the plan for the winter waits with them, and
+    one day where it is a guess for want of a record.
+    now: in the site's zone. Who is away is told of it on coming back.
     """
-    facts: dict[str, Fact] = {}
+    named = {**known.named, **_named(planned, known, latitude, now.date())}
+    facts: dict[str, Fact] = {} if named == known.named else {NAMED: json.dumps(named, sort_keys=True)}
     if tasks:
         facts[QUARTERS] = json.dumps(dict(known.quarters), sort_keys=True)
         facts[SHADED] = json.dumps(dict(known.shaded), sort_keys=True)
+        shelters = {tree: " ".join(places) for tree, places in known.shelters.items()}
+        facts[SHELTERS] = json.dumps(shelters, sort_keys=True)
     away = absence_of(now, rules)
     if away is not None and away.covers(now):
         return planned, facts
     if any(_not_yet_out(task, endangered, now.date()) for task in tasks):
         tasks = [task for task in tasks if task.kind != SPRING]
-    found = season_notice(tasks, known.told, latitude, rules, now)
+    if tasks:
+        guessed = any(task.kind == WINTER and GUESSED in task.reason for task in tasks)
+        since = (known.guessed or now.date().isoformat()) if guessed else ""
+        facts[GUESSED_SINCE] = since or None
+        if since == now.date().isoformat():
+            # The archive gives a year of weather within hours: on the next day the plan may rest on it.
+            tasks = [task for task in tasks if task.kind != WINTER]
+    told = _Winter.of(tasks, known, named, called, latitude, now.date())
+    if told.settled:
+        facts[TOLD] = json.dumps(sorted({*known.told, told.key}))
+    keys = [key for key in known.told if not (told.rest and key == told.key)]
+    found = season_notice(told.tasks, keys, latitude, rules, now, told.later, told.rest)
     if found is None or not may_say("season", "Minor", said_today(said, now)):
         return planned, facts
     notice, key = found
-    if is_taken(said, rules, now) and not presses(tasks, now):
+    if is_taken(said, rules, now) and not presses(told.tasks, now):
         return planned, facts
     facts[TOLD] = json.dumps(sorted({*known.told, key}))
+    if key == told.key:
+        kept = {tree: winter for tree, winter in known.promised.items() if tree not in told.moves and winter == key}
+        facts[PROMISED] = json.dumps({**kept, **dict.fromkeys(told.later, key)}, sort_keys=True)
+        dates = {task.tree: task.last.isoformat() for task in told.tasks if task.kind == WINTER and task.state in OPEN}
+        facts[DATES] = json.dumps({**known.dates, **dates}, sort_keys=True)
     return replace(planned, notices=(*planned.notices, notice)), facts
+
+
+@dataclass(frozen=True)
+class _Winter:
+    """
+    The winter plan as it may be told today.
+
+    tasks: of the long clock, with those moves into winter quarters that may be told. key: of the plan, "" where there
+    is none. moves: trees that it names. later: trees that it leaves for later. rest: it is what a plan left for later.
+    settled: nothing of it is left to tell, all its places were named when trees were brought back.
+    """
+
+    tasks: Sequence[Task]
+    key: str = ""
+    moves: frozenset[str] = frozenset()
+    later: tuple[str, ...] = ()
+    rest: bool = False
+    settled: bool = False
+
+    @classmethod
+    def of(
+        cls,
+        tasks: Sequence[Task],
+        known: SeasonKnown,
+        named: Mapping[str, str],
+        called: Collection[str],
+        latitude: float,
+        today: date,
+    ) -> "_Winter":
+        """The part that may be told. called: trees of which a call for cold is due."""
+        meant = [task for task in tasks if task.kind == WINTER and task.state in OPEN]
+        if not meant:
+            return cls(tasks)
+        key = season_key(WINTER, meant, latitude)
+        others = [task for task in tasks if task.kind != WINTER]
+        done = {tree for tree, winter in named.items() if winter == key}
+        promised = {tree for tree, winter in known.promised.items() if winter == key}
+        rest = key in known.told
+        free, later = to_tell(meant, rest, promised, done, called, today)
+        settled = not rest and {task.tree for task in meant} <= done
+        return cls([*others, *free], key, frozenset(task.tree for task in free), later, rest, settled)
+
+
+def _named(planned: Plan, known: SeasonKnown, latitude: float, today: date) -> dict[str, str]:
+    """Trees whose winter place is named with this plan, since they are brought back, with the key of the winter."""
+    back = {line.danger for notice in planned.notices if notice.kind == "bring-back" for line in notice.lines}
+    return {
+        danger.tree: winter_key(WINTER, today, latitude)
+        for danger in planned.dangers
+        if danger.id in back
+        and danger.hazard in OF_WINTER
+        and MOVE in (danger.spoken_measure or danger.measure)
+        and known.quarters.get(danger.tree)
+    }
 
 
 def _not_yet_out(task: Task, endangered: Collection[str], today: date) -> bool:
@@ -115,10 +238,47 @@ def _not_yet_out(task: Task, endangered: Collection[str], today: date) -> bool:
     return task.tree in endangered or (not kind_soon and today <= task.last)
 
 
-def without_told(tasks: Sequence[Task], notices: Sequence[Notice]) -> tuple[Task, ...]:
-    """The tasks for the rounds: in the hour in which a season's plan is told they need not tell of it too."""
+def as_told(tasks: Sequence[Task], known: SeasonKnown, latitude: float, today: date) -> tuple[Task, ...]:
+    """
+    The tasks with the dates of the winter plan that was told: they may come nearer, and never move away.
+
+    The limit of roots is reckoned anew each day, and what is overdue stays so from the day that was named.
+    """
+    return tuple(_as_told(task, known, latitude, today) for task in tasks)
+
+
+def _as_told(task: Task, known: SeasonKnown, latitude: float, today: date) -> Task:
+    text = known.dates.get(task.tree, "")
+    if task.kind != WINTER or task.state not in OPEN or not text:
+        return task
+    last = date.fromisoformat(text)
+    same = winter_key(WINTER, last, latitude) == winter_key(WINTER, task.last, latitude)
+    if not same or task.last <= last:
+        return task
+    state = "overdue" if today > last else task.state
+    return replace(task, first=min(task.first, last), best=min(task.best, last), last=last, state=state)
+
+
+def without_told(tasks: Sequence[Task], notices: Sequence[Notice], known: SeasonKnown, today: date) -> tuple[Task, ...]:
+    """
+    The tasks for the rounds.
+
+    In the hour in which a season's plan is told they need not tell of it too, and of a winter plan that was told they
+    tell on the day before its date, on that day, and once a week.
+    """
     told = any(notice.kind == "season" for notice in notices)
-    return tuple(task for task in tasks if not told or task.kind not in (WINTER, SPRING))
+    weekly = today.weekday() == TASKS_TOLD_ON
+    return tuple(
+        task
+        for task in tasks
+        if not (told and task.kind in (WINTER, SPRING))
+        and (weekly or not _is_known(task, known) or today <= task.last <= today + timedelta(days=1))
+    )
+
+
+def _is_known(task: Task, known: SeasonKnown) -> bool:
+    """Whether a winter plan that was told named the tree."""
+    return task.kind == WINTER and task.tree in known.dates
 
 
 def layers_of(garden: Garden, now: datetime) -> frozenset[str]:

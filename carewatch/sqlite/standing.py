@@ -133,18 +133,18 @@ def _save_danger(transaction: Transaction, danger: Danger) -> None:
     saved = transaction.execute(
         "INSERT INTO danger (id, tree, hazard, starts, ends, severity, probability, loss, peak, limit_value, unit, "
         "measure, act_by, undo_at, revision, state, first_seen_at, raised_at, spoken_severity, spoken_measure, "
-        "spoken_act_by, spoken_at, answer, below_runs, in_force) VALUES (:id, :tree, :hazard, :starts, :ends, "
-        ":severity, :probability, :loss, :peak, :limit_value, :unit, :measure, :act_by, :undo_at, :revision, :state, "
-        ":first_seen_at, :raised_at, :spoken_severity, :spoken_measure, :spoken_act_by, :spoken_at, :answer, "
-        ":below_runs, :in_force) ON CONFLICT (id) DO UPDATE SET starts = excluded.starts, ends = excluded.ends, "
-        "severity = excluded.severity, probability = excluded.probability, loss = excluded.loss, "
+        "spoken_act_by, spoken_at, answer, below_runs, in_force, shade_days) VALUES (:id, :tree, :hazard, :starts, "
+        ":ends, :severity, :probability, :loss, :peak, :limit_value, :unit, :measure, :act_by, :undo_at, :revision, "
+        ":state, :first_seen_at, :raised_at, :spoken_severity, :spoken_measure, :spoken_act_by, :spoken_at, :answer, "
+        ":below_runs, :in_force, :shade_days) ON CONFLICT (id) DO UPDATE SET starts = excluded.starts, "
+        "ends = excluded.ends, severity = excluded.severity, probability = excluded.probability, loss = excluded.loss, "
         "peak = excluded.peak, limit_value = excluded.limit_value, unit = excluded.unit, measure = excluded.measure, "
         "act_by = excluded.act_by, undo_at = excluded.undo_at, revision = excluded.revision, state = excluded.state, "
         "raised_at = excluded.raised_at, spoken_severity = excluded.spoken_severity, "
         "spoken_measure = excluded.spoken_measure, spoken_act_by = excluded.spoken_act_by, "
         "spoken_at = excluded.spoken_at, answer = excluded.answer, below_runs = excluded.below_runs, "
-        "in_force = excluded.in_force WHERE tree = excluded.tree AND hazard = excluded.hazard "
-        "AND first_seen_at = excluded.first_seen_at",
+        "in_force = excluded.in_force, shade_days = excluded.shade_days WHERE tree = excluded.tree "
+        "AND hazard = excluded.hazard AND first_seen_at = excluded.first_seen_at",
         _danger_values(danger),
     )
     if saved.rowcount != 1:
@@ -179,6 +179,7 @@ def _danger_values(danger: Danger) -> dict[str, Value]:
         "answer": danger.answer,
         "below_runs": int(danger.below_runs),
         "in_force": int(danger.in_force),
+        "shade_days": int(danger.shade_days),
     }
 
 
@@ -209,6 +210,7 @@ def _danger(row: Row) -> Danger:
         answer=row["answer"],
         below_runs=row["below_runs"],
         in_force=bool(row["in_force"]),
+        shade_days=row["shade_days"],
     )
 
 

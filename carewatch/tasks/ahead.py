@@ -80,6 +80,11 @@ def before_this_half(history: DailyHistory, latitude: float, *, dark: bool) -> D
     return replace(history, days=history.days[:kept], mean_c=history.mean_c[:kept])
 
 
+def winter_on_record(history: DailyHistory, latitude: float) -> bool:
+    """Whether the days on record of the darker halves of years make a winter. latitude: north positive. [°]"""
+    return int(np.count_nonzero(_known(history) & _of_half(history.days, latitude, winter=True))) >= HALF_KNOWN_DAYS
+
+
 def cold_spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float) -> float:
     """
     By how much the coldest three days of a winter lie below what is usual on those days. [K]
@@ -97,15 +102,20 @@ def hot_spell_k(history: DailyHistory, latitude: float, elevation_m: float, othe
 
 def _spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float, *, winter: bool) -> float:
     usual = usual_mean_c(history, history.days, latitude, elevation_m)
-    year_day = _year_day(history.days).astype(np.float64)
-    middle = 10.0 if (latitude >= 0) == winter else 192.0
-    counted = _known(history) & (np.cos(2.0 * np.pi * (year_day - middle) / 365.25) > 0.0)
+    counted = _known(history) & _of_half(history.days, latitude, winter=winter)
     if np.count_nonzero(counted) < HALF_KNOWN_DAYS:
         return otherwise_k
     away = usual - history.mean_c if winter else history.mean_c - usual
     spell = np.convolve(np.where(counted, away, 0.0), np.ones(SPELL_DAYS) / SPELL_DAYS, mode="valid")
     few = np.count_nonzero(counted) < HALVES_KNOWN_DAYS
     return max(otherwise_k if few else LEAST_SPELL_K, float(spell.max()))
+
+
+def _of_half(days: Times, latitude: float, *, winter: bool) -> NDArray[np.bool_]:
+    """Days of the darker (winter) or lighter half of the year."""
+    middle = 10.0 if (latitude >= 0) == winter else 192.0
+    found: NDArray[np.bool_] = np.cos(2.0 * np.pi * (_year_day(days).astype(np.float64) - middle) / 365.25) > 0.0
+    return found
 
 
 def _known(history: DailyHistory) -> NDArray[np.bool_]:

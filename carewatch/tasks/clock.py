@@ -1,23 +1,28 @@
 """The long clock of a garden: every task of every tree, how it stands, and its kindest days."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
-from carewatch.care.works import WorkEffect
+from carewatch.care.whole_log import seen_dead
+from carewatch.condition.numbers import ConditionNumbers
 from carewatch.forecast.history import DailyHistory
-from carewatch.forecast.weather import DayMeans, Weather
+from carewatch.forecast.weather import Array, DayMeans, Weather
 from carewatch.measures.timing import local_times
-from carewatch.tasks.ahead import before_this_half, cold_spell_k, continued, hot_spell_k, usual_mean_c
+from carewatch.tasks.ahead import before_this_half, continued, hot_spell_k, usual_mean_c
 from carewatch.tasks.kindest import DayAhead, days_ahead, foreseen_means, kindest
 from carewatch.tasks.layers import first_root_work, sleeves
 from carewatch.tasks.numbers import TaskNumbers
+from carewatch.tasks.outside import outside_of
 from carewatch.tasks.prospect import AHEAD_DAYS, Prospect, prospects, stands_at
-from carewatch.tasks.quarters import moved_in, spring_out, winter_plan
+from carewatch.tasks.quarters import winter_plan
 from carewatch.tasks.season import feeding, pastes, sacrifices, shades, turning, wires
+from carewatch.tasks.spring import moved_in, spring_out
 from carewatch.tasks.summer import summer_plan
 from carewatch.tasks.task import BANK, ONLY_IN_TIME, Draft, KindDay, Task, by_urgency
 from carewatch.tasks.ties import tie_check, untie
@@ -41,8 +46,7 @@ class Ahead:
 
 def looked_ahead(
     garden: Garden,
-    works: Mapping[str, WorkEffect],
-    gust_intact_ms: float,
+    numbers: ConditionNumbers,
     history: DailyHistory,
     now: datetime,
     weather: Weather | None = None,
@@ -51,7 +55,7 @@ def looked_ahead(
     """
     The garden's trees, or those that are named, carried some eighteen months ahead.
 
-    history: up to today; now: aware. gust_intact_ms: what firm roots bear. [m s⁻¹]
+    history: up to today; now: aware.
     weather: a forecast, or None: then the days ahead are those of the season alone, and none is known to be kind.
     """
     site = garden.site
@@ -63,7 +67,7 @@ def looked_ahead(
         days, foreseen = days_ahead(weather, local), foreseen_means(weather, local)
     whole = continued(history, AHEAD_DAYS, site.latitude, site.elevation_m, foreseen)
     here = now.astimezone(zone)
-    return Ahead(whole, days, prospects(garden, works, gust_intact_ms, whole, here, trees))
+    return Ahead(whole, days, prospects(garden, numbers, whole, here, trees))
 
 
 def tasks_of(
@@ -76,18 +80,17 @@ def tasks_of(
     """
     site = garden.site
     today = now.astimezone(ZoneInfo(site.time_zone)).date()
-    alive = [prospect for prospect in ahead.found if not any(entry.seen == "dead" for entry in prospect.log)]
+    alive = [prospect for prospect in ahead.found if seen_dead(prospect.log) is None]
     known = [entry for entry in garden.log if entry.at <= now]
     days = ahead.whole.days
     # The winter or summer that is under way does not move the date by which it had to be prepared for.
     autumn = before_this_half(history, site.latitude, dark=True)
     spring = before_this_half(history, site.latitude, dark=False)
-    spell_k = cold_spell_k(autumn, site.latitude, site.elevation_m, numbers.winter_spell_k)
-    usual = (days, usual_mean_c(autumn, days, site.latitude, site.elevation_m))
+    outside = outside_of(autumn, days, _foreseen_c(ahead), site, numbers)
     drafts: list[tuple[Prospect, Draft]] = [
         (prospect, draft) for prospect in alive for draft in _own(prospect, garden, known, numbers)
     ]
-    winter = list(winter_plan(alive, garden, usual, spell_k, numbers))
+    winter = list(winter_plan(alive, garden, outside, numbers))
     planned = {prospect.tree.id for prospect, draft in winter if draft.about in garden.places}
     banked = {prospect.tree.id for prospect, draft in winter if draft.about == BANK}
     drafts += winter
@@ -102,6 +105,13 @@ def tasks_of(
         drafts += [(prospect, draft) for draft in uncovered]
     tasks = [_standing(prospect, draft, ahead.days, numbers, today) for prospect, draft in drafts]
     return tuple(sorted((task for task in tasks if task is not None), key=by_urgency))
+
+
+def _foreseen_c(ahead: Ahead) -> Array:
+    """Daily means of the days that the forecast knows, NaN on all others. [°C]"""
+    on = np.array([day.on for day in ahead.days], dtype="datetime64[D]")
+    found: Array = np.where(np.isin(ahead.whole.days, on), ahead.whole.mean_c, np.nan)
+    return found
 
 
 def _own(prospect: Prospect, garden: Garden, log: Sequence[Entry], numbers: TaskNumbers) -> Iterable[Draft]:
@@ -149,6 +159,8 @@ def _standing(
         source=draft.source,
         kindest=kind,
         unkind=unkind,
+        stays=draft.stays,
+        shelters=draft.shelters,
     )
 
 

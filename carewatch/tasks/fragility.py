@@ -7,12 +7,13 @@ from datetime import date, timedelta
 
 from carewatch.condition.leaves import told
 from carewatch.condition.now import Condition
-from carewatch.condition.recovery import SUPPLY_RESTORED, Opened
+from carewatch.condition.recovery import Opened
 from carewatch.tasks.prospect import Prospect
 
 # A share that is nearly whole, or of young roots nearly none, counts as closed (judged). [0-1]
 NEARLY_WHOLE, HARDLY_ANY = 0.9, 0.1
-# What works opened longer ago than these shares is no more to be looked at: as good as an untouched tree. [0-1]
+# What works opened longer ago than these shares is no more to be looked at: as good as an untouched tree
+# (judged). [0-1]
 AS_GOOD_AS_WHOLE, AS_GOOD_AS_NONE = 0.98, 0.02
 USUAL_MONTHS = 14
 
@@ -93,19 +94,20 @@ def deficits(prospect: Prospect) -> tuple[Deficit, ...]:
 
 def _deficits(prospect: Prospect, position: int, work: Opened) -> list[Deficit]:
     effect, on = work.effect, work.entry.at.date()
+    restored = prospect.numbers.recovery.supply_restored
 
     def closed(holds: Callable[[Opened], bool], since: date) -> date | None:
         return prospect.first(lambda condition: holds(condition.opened[position]), since)
 
     found = []
     if effect.root_supply < AS_GOOD_AS_WHOLE:
-        day = closed(lambda opened: opened.root_supply >= SUPPLY_RESTORED, on)
+        day = closed(lambda opened: opened.root_supply >= restored, on)
         said = (
             f"warmth of the root zone under leaves ({effect.supply_theta:.0f} °C·d bring most of it, "
-            f"{work.theta:.0f} were had); at {SUPPLY_RESTORED:.1f} the limits of sun end"
+            f"{work.theta:.0f} were had); at {restored:.1f} the limits of sun end"
         )
         said += f"; corrected by {told(work.leaves)}" if work.leaves else ""
-        found.append(_deficit(work, "root supply", effect.root_supply, work.root_supply, said, SUPPLY_RESTORED, day))
+        found.append(_deficit(work, "root supply", effect.root_supply, work.root_supply, said, restored, day))
     if effect.anchorage < AS_GOOD_AS_WHOLE:
         day = closed(lambda opened: opened.anchorage >= NEARLY_WHOLE, on)
         caps = ", ".join(f"{highest:.2f} before day {before}" for before, highest in effect.anchor_caps)

@@ -13,9 +13,9 @@ from carewatch.tasks.task import KindDay
 
 # Daylight in which work is done, site time: the hours that end from nine to eighteen o'clock. Judged.
 DAYLIGHT = (9, 18)
-# A day is known when so many of its hours are.
+# A day is known when so many of its hours are (judged: three quarters).
 HOURS_NEEDED = 18
-# What one day in ten exceeds is reckoned with. [-]
+# What one day in ten exceeds is reckoned with (judged). [-]
 WARY = 0.9
 MOST_DAYS = 3
 

@@ -3,9 +3,6 @@
 from dataclasses import dataclass
 from datetime import date
 
-# On the third day leaves show what roots are left (common practice); for so many days it is worth asking (judged).
-THIRD_DAY, ASKED_UNTIL_DAY = 3, 7
-
 
 @dataclass(frozen=True)
 class LeafQuestion:
@@ -13,7 +10,7 @@ class LeafQuestion:
     A tree whose leaves could tell what its roots bring.
 
     work: that cut its roots, and on: when. hot_on: the last hot day since, None: there was none lately.
-    supply: what its roots bring by the table. [0-1]
+    supply: what its roots bring by the table. [0-1] once_until: last day of the question that the work itself raises.
     """
 
     tree: str
@@ -22,3 +19,4 @@ class LeafQuestion:
     on: date
     hot_on: date | None
     supply: float
+    once_until: date

@@ -1,6 +1,6 @@
 """One tree on every day from its past to some eighteen months ahead, if nothing more is done to it."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
@@ -11,9 +11,9 @@ from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.species import Species
 from carewatch.care.tree import Tree
-from carewatch.care.works import WorkEffect
 from carewatch.condition.lived import Lived, Past
 from carewatch.condition.now import Condition, condition_of
+from carewatch.condition.numbers import ConditionNumbers
 from carewatch.condition.season import Season
 from carewatch.condition.stage import FLUSHING, MATURE, PHASES, Stage, stage_names, stage_of
 from carewatch.forecast.history import DailyHistory
@@ -28,7 +28,7 @@ class Prospect:
     """
     A tree, its own entries (oldest first, none after today) and the days that it lived and will live.
 
-    lived, stage: from the first day of the record to the last day ahead. gust_intact_ms: as for conditions. [m s⁻¹]
+    lived, stage: from the first day of the record to the last day ahead.
     today: the last day that is known.
     """
 
@@ -36,8 +36,7 @@ class Prospect:
     log: tuple[Entry, ...]
     lived: Lived
     stage: Stage
-    works: Mapping[str, WorkEffect]
-    gust_intact_ms: float
+    numbers: ConditionNumbers
     today: date
     _met: dict[int, Condition] = field(default_factory=dict, compare=False, repr=False)
 
@@ -69,8 +68,7 @@ class Prospect:
             self._met[index] = condition_of(
                 self.tree,
                 log,
-                self.works,
-                self.gust_intact_ms,
+                self.numbers,
                 _until(self.lived, until),
                 _stage_until(self.stage, until, self.tree.species, bool(self.lived.season.rising[index])),
             )
@@ -119,8 +117,7 @@ class Prospect:
 
 def prospects(
     garden: Garden,
-    works: Mapping[str, WorkEffect],
-    gust_intact_ms: float,
+    numbers: ConditionNumbers,
     whole: DailyHistory,
     now: datetime,
     trees: Iterable[str] | None = None,
@@ -129,7 +126,6 @@ def prospects(
     The prospect of every tree of the garden, or of those that are named, in the garden's order.
 
     whole: the daily past with the days ahead (tasks.ahead.continued); now: in the site's zone, on one of its days.
-    gust_intact_ms: what firm roots bear. [m s⁻¹]
     Trees in winter quarters come home in spring when buds begin to move, if the log does not say otherwise by then.
     """
     named = None if trees is None else set(trees)
@@ -147,7 +143,7 @@ def prospects(
         key = (tree.species.name, tree.species.found_by, id(lived), seen)
         if key not in shared:
             shared[key] = stage_of(tree.species, lived, log)
-        found.append(Prospect(tree, log, lived, shared[key], works, gust_intact_ms, today))
+        found.append(Prospect(tree, log, lived, shared[key], numbers, today))
     return tuple(found)
 
 

@@ -1,7 +1,7 @@
-"""The winter plan, who winters where and by which date, and the spring plan, who comes out and when."""
+"""The winter plan: who winters where, and by which date."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -12,25 +12,19 @@ from carewatch.care.work_rules import is_tender
 from carewatch.condition.lived import enclosed_mean_c
 from carewatch.condition.season import EQUINOX
 from carewatch.condition.stage import DORMANT
-from carewatch.forecast.weather import Array, Times
 from carewatch.limits.tolerance import mature_root_frost_c, tender_night_c
 from carewatch.place.spot import Place
 from carewatch.tasks.fragility import HARDLY_ANY
 from carewatch.tasks.numbers import TaskNumbers
+from carewatch.tasks.outside import Outside
 from carewatch.tasks.prospect import Flags, Prospect, stands_at
+from carewatch.tasks.spring import FOR_LEAFLESS, kinds_for, shelters_for, stays_in
 from carewatch.tasks.task import BANK, Draft
 from carewatch.tasks.wording import day_of
 
 BANKED = ("plunge",)
 # A pot that is banked to its rim stays near zero through a week of hard nights (estimate from a model of the pot). [°C]
 BANKED_LEAST_C = -2.0
-# Kinds of quarters in the order of choice: leafless trees want it dark and cool, leaves want light, tender ones warmth.
-FOR_LEAFLESS, FOR_LEAFY, FOR_FROST_TENDER, FOR_COLD_TENDER = (
-    ("shed", "cold-frame", "tunnel"),
-    ("cold-frame", "tunnel"),
-    ("cold-frame", "tunnel", "indoors"),
-    ("indoors", "tunnel", "cold-frame"),
-)
 SPELL_HOURS = 72.0
 
 
@@ -70,16 +64,16 @@ class Winter:
 
 
 def winter_plan(
-    found: Sequence[Prospect], garden: Garden, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers
+    found: Sequence[Prospect], garden: Garden, outside: Outside, numbers: TaskNumbers
 ) -> Iterator[tuple[Prospect, Draft]]:
     """
     Where each tree that needs quarters winters, and by when it has to be there.
 
-    outside: days of the prospects and what the open air usually has on them [°C]; spell_k: coldest days below. [K]
+    outside: of the open air on the days of the prospects.
     Room is given first to trees for which a banked pot is not enough, among them to the one that lacks most, weighed by
     its worth; who finds none is banked. Leaves do not winter in the dark, but the coldest nights pass in there: room in
     a shed that they will want then is not given away for the winter. Whom a measure in force has brought under a roof
-    gets no order before that is over.
+    gets no order before that is over, nor a layer that stays where it was brought (`spring.stays_in`).
     """
     taken = dict.fromkeys(garden.places, 0)
     for prospect in found:
@@ -88,20 +82,22 @@ def winter_plan(
         winter
         for prospect in found
         if not _is_carried(prospect, garden.places)
-        and (winter := _winter(prospect, outside, spell_k, numbers)) is not None
-        and not _good_where_it_is(winter, garden, outside, spell_k)
+        and stays_in(prospect, garden.places, numbers) is None
+        and (winter := _winter(prospect, outside, numbers)) is not None
+        and not _good_where_it_is(winter, garden, outside)
     ]
     for winter in sorted(winters, key=_most_in_need):
-        place = _quarters(winter, garden, outside, spell_k, taken)
+        place = _quarters(winter, garden, outside, taken)
         if place is None and _is_sheltered(winter.prospect, garden.places):
             # It stands in a shed or frame already, and there is nothing better: nobody banks a pot in there.
             continue
         refuge = place
         if place is None and winter.top_lack_k > 0.0:
-            refuge = _quarters(winter, garden, outside, spell_k, taken, FOR_LEAFLESS)
+            refuge = _quarters(winter, garden, outside, taken, FOR_LEAFLESS)
         if refuge is not None:
             taken[refuge.id] += 1
-        yield winter.prospect, _into(winter, place, refuge, numbers)
+        draft = _into(winter, place, refuge, outside.rests_on, numbers)
+        yield winter.prospect, replace(draft, shelters=shelters_for(winter.prospect, garden.places, numbers))
 
 
 def _most_in_need(winter: Winter) -> tuple[bool, float, str]:
@@ -115,7 +111,7 @@ def _is_carried(prospect: Prospect, places: Mapping[str, Place]) -> bool:
     return any(name.startswith(MOVE) for name in begun) and _is_sheltered(prospect, places)
 
 
-def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, numbers: TaskNumbers) -> Winter | None:
+def _winter(prospect: Prospect, outside: Outside, numbers: TaskNumbers) -> Winter | None:
     """The coming winter of a tree, or None if where it lives is good enough, or it is there already."""
     season, index = prospect.lived.season, prospect.index(prospect.today)
     low = season.height < EQUINOX
@@ -127,7 +123,7 @@ def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, nu
     species = prospect.tree.species
     middle = prospect.on(prospect.day(max(rest, (start + stop) // 2)))
     tender = is_tender(species)
-    least_c = outside[1][start:stop] - spell_k
+    least_c = outside.least_c[start:stop]
     if tender:
         limit_c = tender_night_c(species)
         what = "it is harmed by cold" if limit_c > 0.0 else "its leaves are harmed"
@@ -149,12 +145,12 @@ def _winter(prospect: Prospect, outside: tuple[Times, Array], spell_k: float, nu
     return Winter(prospect, limit_c, coldest_c, prospect.day(start + int(near[0])), what, top_lack_k)
 
 
-def _good_where_it_is(winter: Winter, garden: Garden, outside: tuple[Times, Array], spell_k: float) -> bool:
+def _good_where_it_is(winter: Winter, garden: Garden, outside: Outside) -> bool:
     """Whether a tree stands in quarters already that are warm enough for it."""
     place = garden.places.get(stands_at(winter.prospect.tree, winter.prospect.log))
     if place is None or not place.enclosed:
         return False
-    return _least_inside_c(place, outside, spell_k, garden.site.latitude, winter) >= winter.limit_c
+    return _least_inside_c(place, outside, garden.site.latitude, winter) >= winter.limit_c
 
 
 def _is_sheltered(prospect: Prospect, places: Mapping[str, Place]) -> bool:
@@ -165,8 +161,7 @@ def _is_sheltered(prospect: Prospect, places: Mapping[str, Place]) -> bool:
 def _quarters(
     winter: Winter,
     garden: Garden,
-    outside: tuple[Times, Array],
-    spell_k: float,
+    outside: Outside,
     taken: Mapping[str, int],
     refuges: Sequence[str] = (),
 ) -> Place | None:
@@ -179,36 +174,30 @@ def _quarters(
     if tree.fixed:
         return None
     tender = is_tender(tree.species)
-    kinds = refuges or (FOR_LEAFY if tree.species.evergreen else FOR_LEAFLESS)
-    if tender and not refuges:
-        kinds = FOR_COLD_TENDER if winter.limit_c > 0.0 else FOR_FROST_TENDER
-    for kind in kinds:
+    for kind in refuges or kinds_for(tree.species):
         for place in garden.places.values():
             if place.kind != kind or (place.heated_to_c is not None and not tender):
                 continue
             has_room = place.room is None or taken.get(place.id, 0) < place.room
-            if has_room and _least_inside_c(place, outside, spell_k, garden.site.latitude, winter) >= winter.limit_c:
+            if has_room and _least_inside_c(place, outside, garden.site.latitude, winter) >= winter.limit_c:
                 return place
     return None
 
 
-def _least_inside_c(
-    place: Place, outside: tuple[Times, Array], spell_k: float, latitude: float, winter: Winter
-) -> float:
+def _least_inside_c(place: Place, outside: Outside, latitude: float, winter: Winter) -> float:
     """The coldest that a cold spell of the winter may bring inside. [°C]"""
-    days, mean_c = outside
-    usual = enclosed_mean_c(mean_c, days, place, latitude)
+    usual = enclosed_mean_c(outside.mean_c, outside.days, place, latitude)
     follows = (1.0 - place.ground_share) * (1.0 - float(np.exp(-SPELL_HOURS / max(place.damping_h, 1e-6))))
     season = slice(winter.prospect.index(winter.prospect.today), None)
-    least = float((usual[season] - follows * spell_k).min())
+    least = float((usual[season] - follows * outside.spell_k).min())
     return least if place.heated_to_c is None else max(least, place.heated_to_c)
 
 
-def _into(winter: Winter, place: Place | None, refuge: Place | None, numbers: TaskNumbers) -> Draft:
+def _into(winter: Winter, place: Place | None, refuge: Place | None, rests_on: str, numbers: TaskNumbers) -> Draft:
     """
     Into its place by its date, or banked where there is none.
 
-    refuge: where there is room for it in the coldest nights.
+    refuge: where there is room for it in the coldest nights. rests_on: said of what the date rests on.
     """
     prospect, by = winter.prospect, winter.by
     tree = prospect.tree
@@ -221,7 +210,7 @@ def _into(winter: Winter, place: Place | None, refuge: Place | None, numbers: Ta
     degrees, coldest = (
         f"{round(value * 2) / 2:g} °C".replace("-", "−") for value in (winter.limit_c, winter.coldest_c)
     )
-    reason = f"From {degrees} on {winter.what}; where it stands a cold spell brings about {coldest}."
+    reason = f"From {degrees} on {winter.what}; where it stands a cold spell goes down to about {coldest}."
     if place is None:
         about = BANK
         why = "it is fixed" if tree.fixed else "no quarters in the garden have room for it and are warm enough"
@@ -238,7 +227,8 @@ def _into(winter: Winter, place: Place | None, refuge: Place | None, numbers: Ta
         about = place.id
         reason += f" Into {place.id}" + (", once, level and tied." if prospect.now.layer else ".")
     asleep_said = "" if asleep is None or asleep > by else f" Its leaves are down about {day_of(asleep)}."
-    how = "Bank it" if place is None else "Carry it asleep,"
+    reason += f" {rests_on}" if rests_on else ""
+    how = "Bank it" if place is None else "Carry it asleep," if asleep and asleep > prospect.today else "Carry it"
     moves = (
         f"The first hard nights move it: from {day_of(by)} on a cold spell can reach its limit.{asleep_said} {how} "
         "with a moist root ball, before it freezes."
@@ -253,88 +243,6 @@ def _banked_on(prospect: Prospect) -> date | None:
         return prospect.today
     begun = in_force(prospect.log, prospect.tree.id)
     return next((begun[name].at.date() for name in BANKED if name in begun), None)
-
-
-def moved_in(prospect: Prospect, places: Mapping[str, Place], numbers: TaskNumbers) -> Draft | None:
-    """The move into winter quarters that was made lately, as a task that is done; None if there was none."""
-    place = places.get(stands_at(prospect.tree, prospect.log))
-    if place is None or not place.enclosed:
-        return None
-    came = _came_on(prospect)
-    if came is None or float(prospect.lived.season.height[prospect.index(came)]) >= EQUINOX:
-        return None
-    return Draft(
-        "winter-place",
-        came,
-        came,
-        came,
-        f"It stands in {place.id}.",
-        "Done for this winter.",
-        numbers.sources["winter"],
-        place.id,
-        came,
-    )
-
-
-def spring_out(prospect: Prospect, garden: Garden, mean_c: Array, numbers: TaskNumbers, planned: bool) -> Draft | None:
-    """
-    When a tree that stands in winter quarters, or is planned to, comes out.
-
-    mean_c: of the open air, a row per day of the prospect. [°C]
-    """
-    stands = garden.places.get(stands_at(prospect.tree, prospect.log))
-    home = garden.places.get(prospect.tree.place)
-    inside = stands is not None and stands.enclosed
-    if not inside and not planned:
-        return None
-    if inside and home is not None and home.enclosed and home is stands:
-        return None
-    season = prospect.lived.season
-    species = prospect.tree.species
-    tender = is_tender(species) and tender_night_c(species) > 0.0
-    wanted = numbers.spring_tender_mean_c if tender else numbers.spring_mean_c
-    span = numbers.spring_mean_days
-    warm = np.convolve((mean_c >= wanted).astype(float), np.ones(span))[: mean_c.size] >= span - 0.5
-    stirs: Flags = prospect.stage.waking >= 1.0
-    out = season.rising & (warm if tender else (warm | stirs))
-    since = _came_on(prospect) if inside else winter_planned_from(prospect)
-    first = prospect.first_of(out, since or prospect.today)
-    if first is None:
-        return None
-    by_buds = bool(stirs[prospect.index(first)]) and not tender
-    why = "its buds move" if by_buds else f"the days come to {wanted:.0f} °C in the mean"
-    name = stands.id if inside and stands is not None else "its winter quarters"
-    careful = ", once, level and tied" if prospect.on(first).layer else ""
-    return Draft(
-        "spring-out",
-        first,
-        first,
-        first + timedelta(days=numbers.spring_open_days),
-        f"Out of {name}{careful} when {why}: longer inside, warmth drives soft shoots. Three days in shade first, and "
-        "under cover in nights of frost.",
-        "Warmth moves it, and buds most of all: what moves early comes out early; an observation wins.",
-        numbers.sources["spring"],
-        prospect.tree.place,
-    )
-
-
-def winter_planned_from(prospect: Prospect) -> date:
-    """Today, or midsummer where that is to come: what is planned in early summer is planned for the winter after it."""
-    season = prospect.lived.season
-    index = prospect.index(prospect.today)
-    if season.rising[index] and season.height[index] >= EQUINOX:
-        return prospect.first_of(~season.rising, prospect.today) or prospect.end
-    return prospect.today
-
-
-def _came_on(prospect: Prospect) -> date | None:
-    """Day of the last move of the log."""
-    moves = [
-        entry.at.date()
-        for entry in prospect.log
-        if entry.work == "move" or (entry.work == "begin" and str(entry.measure).startswith("move:"))
-    ]
-    return moves[-1] if moves else None
 
 
 def stretch_from(marked: Flags, index: int) -> tuple[int, int] | None:

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 from carewatch.care.log import Entry
 from carewatch.care.planned import TAKEN_OFF_BY, late_summer_after
 from carewatch.condition.now import Condition
-from carewatch.condition.recovery import SUPPLY_RESTORED
 from carewatch.condition.season import before_autumn
 from carewatch.condition.stage import FLUSHING, MATURE
 from carewatch.place.spot import Place
@@ -134,10 +133,11 @@ def sacrifices(prospect: Prospect, latitude: float, numbers: TaskNumbers) -> Ite
 
 def shades(prospect: Prospect, places: Mapping[str, Place], numbers: TaskNumbers) -> Iterator[Draft]:
     """The end of shade at dormancy or when roots supply again, and the second shade at flush."""
+    enough = prospect.numbers.recovery.supply_restored
     asking = [
         work.entry.at.date()
         for work in prospect.now.opened
-        if work.effect.sun_first_kwh is not None and work.effect.root_supply < SUPPLY_RESTORED
+        if work.effect.sun_first_kwh is not None and work.effect.root_supply < enough
     ]
     if not asking:
         return
@@ -164,7 +164,7 @@ def shades(prospect: Prospect, places: Mapping[str, Place], numbers: TaskNumbers
                 "leaves on few roots are its worst danger, more than what leaves it has in autumn. Shade and shelter "
                 f"from wind until {day_of(ends)}.",
                 f"Leaf-out moves it (an observation wins), and warmth: shade may go when supply is back to "
-                f"{SUPPLY_RESTORED * 100:.0f} %.",
+                f"{enough * 100:.0f} %.",
                 numbers.sources["shade"],
                 done_on=shaded_on,
             )
@@ -172,7 +172,7 @@ def shades(prospect: Prospect, places: Mapping[str, Place], numbers: TaskNumbers
         in_time = ends + timedelta(days=numbers.end_shade_days + numbers.kept_days) >= prospect.today
         if in_time and stop < prospect.lived.days.size and (shaded or ended is not None):
             why = (
-                f"its roots supply {SUPPLY_RESTORED * 100:.0f} % by then ({supply} today)"
+                f"its roots supply {enough * 100:.0f} % by then ({supply} today)"
                 if restored
                 else f"leaves are down; shade until dormancy was for them ({supply} of supply today)"
             )

@@ -32,6 +32,12 @@ ONLY_IN_TIME = ("end-shade", "second-shade", "resume-feeding", "paste-check", "t
 BANK = "bank the pot to its rim"
 # What is done before the heat where a tree stays where it stands.
 SHADE_POT, SHADE_CROWN = "shade the pot", "shade pot and crown"
+# Said of a winter plan that rests on no winter of the garden.
+BY_LATITUDE = "No past winter of this garden is on record yet: it is reckoned by its latitude."
+GUESSED = (
+    "No past winter of this garden is on record yet: it is reckoned as cold as they come in this part of the world, "
+    "rather too early than too late."
+)
 STATES = ("overdue", "due", "soon", "later", "put-off", "done")
 
 
@@ -49,6 +55,7 @@ class Draft:
     A task before it is known how it stands.
 
     about: the branch, the place or the like that is meant, or "". done_on: the day on which the log has it done.
+    stays: where the tree stands is its place until then. shelters: places in which it would stay if it came there now.
     """
 
     kind: str
@@ -60,6 +67,8 @@ class Draft:
     source: str
     about: str = ""
     done_on: date | None = None
+    stays: bool = False
+    shelters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,6 +80,7 @@ class Task:
     first, best, last: window, all included. reason, moves: why, and what moves it; sentences.
     state: one of STATES; done_on, put_off_to: days, where it is so. source: of its numbers.
     kindest: days of the forecast within the window that suit it, the kindest first; unkind: why none does, or "".
+    stays: where the tree stands is its place until then. shelters: places in which it would stay if it came there now.
     """
 
     tree: str
@@ -88,6 +98,8 @@ class Task:
     source: str
     kindest: tuple[KindDay, ...] = ()
     unkind: str = ""
+    stays: bool = False
+    shelters: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:

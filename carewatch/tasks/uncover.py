@@ -11,7 +11,7 @@ from carewatch.condition.season import EQUINOX
 from carewatch.forecast.weather import Array
 from carewatch.tasks.numbers import TaskNumbers
 from carewatch.tasks.prospect import Flags, Prospect
-from carewatch.tasks.quarters import winter_planned_from
+from carewatch.tasks.spring import winter_planned_from
 from carewatch.tasks.task import Draft
 from carewatch.tasks.wording import day_of
 

@@ -29,7 +29,8 @@ def task(
         first=last - timedelta(days=10),
         best=last,
         last=last,
-        reason="From −3 °C on its young roots are harmed; where it stands a cold spell brings about −9 °C. Into shed.",
+        reason="From −3 °C on its young roots are harmed; where it stands a cold spell goes down to about −9 °C. "
+        "Into shed.",
         moves="The first hard nights move it.",
         state=state,
         done_on=None,
@@ -52,10 +53,10 @@ def test_the_winter_plan_is_one_list_that_is_told_once() -> None:
     assert notice.kind == "season"
     assert notice.title == "Winter places for 3 trees, the first by 12 Nov."
     assert notice.body.split("\n\n")[1].splitlines() == [
-        "By 12 Nov: bank maple to the rim.",
+        "By 12 Nov: bank maple to the rim with bark or soil.",
         "By 20 Nov: carry elm and oak into shed.",
     ]
-    assert "maple: From −3\u00a0°C on its young roots are harmed" in notice.body
+    assert "maple: from −3\u00a0°C on its young roots are harmed" in notice.body
     assert season_notice(tasks, (key,), 50.0, RULES, at(8, day=9)) is None
     assert season_notice(tasks, (key,), 50.0, RULES, at(8) + timedelta(days=60)) is None
 
@@ -85,8 +86,8 @@ def test_what_is_overdue_is_for_now() -> None:
     """A service that starts in winter does not tell of dates that are past."""
     found = season_notice([task(last=date(2026, 10, 22), state="overdue")], (), 50.0, RULES, at(8))
     assert found is not None
-    assert found[0].title == "Winter places for 1 tree, the first now."
-    assert "Now: bank maple to the rim." in found[0].body
+    assert found[0].title == "For the winter, now: bank maple to the rim with bark or soil."
+    assert "now: bank maple to the rim with bark or soil." in found[0].body
 
 
 @pytest.mark.parametrize("state", ["done", "put-off"])
@@ -107,7 +108,7 @@ def test_spring_is_told_when_the_first_may_come_out() -> None:
     assert found is not None
     assert found[0].title == "Out of winter quarters: 2 trees, now."
     assert "Now: elm to bench.\nFrom 30 Mar: oak to bench." in found[0].body
-    assert "Three days in shade first, then four in half sun" in found[0].body
+    assert "First three days in shade, then four in half sun" in found[0].body
 
 
 def test_a_winter_has_one_key_on_both_halves_of_the_earth() -> None:
@@ -156,4 +157,4 @@ def test_the_list_fits_a_message(count: int) -> None:
     found = season_notice(tasks, (), 50.0, RULES, at(8))
     assert found is not None
     assert len(found[0].body) <= LONGEST
-    assert ("more: see the rounds" in found[0].body) == (count == 60)
+    assert ("more: see `carewatch rounds`" in found[0].body) == (count == 60)

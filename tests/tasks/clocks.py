@@ -19,7 +19,7 @@ from carewatch.place.spot import Place, Site
 from carewatch.tasks.clock import Ahead, looked_ahead, tasks_of
 from carewatch.tasks.prospect import Prospect
 from carewatch.tasks.task import Task
-from tests.condition.grown import GUST_INTACT_MS, NORTH, TABLES, lived_outdoors, noon, tree, until, year_like
+from tests.condition.grown import NORTH, TABLES, lived_outdoors, noon, tree, until, year_like
 
 NUMBERS = load_tables().tasks
 PLENTY = Stock(100.0, 100.0, 10, True)
@@ -56,7 +56,7 @@ def garden_of(
 def ahead_on(day: str, garden: Garden, years: DailyHistory = YEARS, weather: Weather | None = None) -> Ahead:
     """What the long clock looks at in the evening of a day, by the weather up to it."""
     now = _evening(day, garden)
-    return looked_ahead(garden, TABLES.works, GUST_INTACT_MS, until(years, now.date()), now, weather)
+    return looked_ahead(garden, TABLES.condition, until(years, now.date()), now, weather)
 
 
 def _evening(day: str, garden: Garden) -> datetime:
@@ -95,9 +95,7 @@ def prospect_of(
     planted = tree(species=species or "Acer palmatum")
     lived = lived_outdoors(years, latitude)
     last: date = years.days[-1].astype(date)
-    return Prospect(
-        planted, tuple(log), lived, stage_of(planted.species, lived, log), TABLES.works, GUST_INTACT_MS, today or last
-    )
+    return Prospect(planted, tuple(log), lived, stage_of(planted.species, lived, log), TABLES.condition, today or last)
 
 
 def warmer(years: DailyHistory, shift_k: float) -> DailyHistory:

@@ -14,7 +14,6 @@ from pathlib import Path
 
 import numpy as np
 
-from carewatch.condition.recovery import SUPPLY_RESTORED
 from carewatch.tasks.fragility import FragilityPoint, fragility_course, needs_shade
 from carewatch.tasks.prospect import Prospect
 from carewatch.tasks.ties import untie
@@ -52,8 +51,19 @@ class Course:
         return next((point.month for point in self.points if point.anchorage >= NUMBERS.hold_enough), None)
 
 
+# Courses that were made: tests and the program ask for the same ones again.
+_COURSES: dict[tuple[str, float], Course] = {}
+
+
 def course_of(year: WeatherYear, shift_k: float = 0.0) -> Course:
     """The course of the layer in a year, all of it warmer by a shift. [K]"""
+    key = (year.name, shift_k)
+    if key not in _COURSES:
+        _COURSES[key] = _course(year, shift_k)
+    return _COURSES[key]
+
+
+def _course(year: WeatherYear, shift_k: float) -> Course:
     prospect = prospect_of([severed(SEVERED, tied=True)], year.history(shift_k), year.latitude)
     begin = date.fromisoformat(SEVERED)
     (ties,) = untie(prospect, NUMBERS)
@@ -61,7 +71,9 @@ def course_of(year: WeatherYear, shift_k: float = 0.0) -> Course:
         prospect=prospect,
         points=fragility_course(prospect, begin, MONTHS),
         firm=prospect.first(lambda condition: condition.anchorage >= NUMBERS.hold_enough, begin),
-        supplied=prospect.first(lambda condition: condition.root_supply >= SUPPLY_RESTORED, begin),
+        supplied=prospect.first(
+            lambda condition: condition.root_supply >= prospect.numbers.recovery.supply_restored, begin
+        ),
         untie=ties.first,
         shade=_shade(prospect, begin),
     )
