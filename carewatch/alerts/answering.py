@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from carewatch.alerts.danger import OF_ITS_PLACE, Danger, NoticeLine
+from carewatch.alerts.measure_words import PLURAL
 from carewatch.alerts.wording import ENDLESS, measure_name
 from carewatch.care.log import Entry
-from carewatch.condition.leaves import DAWN_UNTIL_H, FIRM, HANGING
+from carewatch.condition.numbers import LeafNumbers
 from carewatch.measures.catalogue import parts_of
 
 # Notices that ask for a measure to be taken, and the one that asks for its end.
@@ -18,8 +19,6 @@ ASK_TO_LOOK = "question"
 SEEN = {"hang": "hanging", "firm": "firm"}
 # What is done at once and not left on, such as watering, is in force for the hour of the forecast that it falls into.
 AT_ONCE = timedelta(hours=1)
-# Measures whose names are plural: ties, open lights.
-PLURAL = ("tie-down", "ventilate")
 # What stays where it is when a tree is carried away from it; mulch, jackets, ties and the like go with the tree.
 LEFT_BEHIND = frozenset(
     {
@@ -61,18 +60,19 @@ def consequence(
     at_once: Collection[str],
     note: str,
     now: datetime,
+    leaves: LeafNumbers,
 ) -> Consequence:
     """
     What follows from an answer.
 
     kind: of the notice. danger: that the line is about, as it stands. standing: measures in force on the tree.
     at_once: those parts of the line's measure that are done and not left on. note: for the entries, by which they are
-    found again. now: in the site's zone.
+    found again. now: in the site's zone. leaves: what they say of roots.
     """
     if kind == ASK_TO_END:
         return _to_end(line, answer, danger, standing, note, now)
     if kind == ASK_TO_LOOK:
-        return _of_leaves(line, answer, note, now)
+        return _of_leaves(line, answer, note, now, leaves)
     if kind not in ASK_TO_BEGIN:
         return Consequence(danger if danger is None else replace(danger, answer=answer), (), f"noted: {answer}.")
     if danger is None or danger.state == "over":
@@ -140,7 +140,7 @@ def _to_end(
     return Consequence(ended, entries, f"{name} {_is_or_are(on)} no longer in force.")
 
 
-def _of_leaves(line: NoticeLine, answer: str, note: str, now: datetime) -> Consequence:
+def _of_leaves(line: NoticeLine, answer: str, note: str, now: datetime, leaves: LeafNumbers) -> Consequence:
     if answer not in SEEN:
         return Consequence(None, (), f"noted: {answer}; once you have looked, answer hang or firm.")
     seen = Entry(tree=line.tree, work="observe", at=now, seen=SEEN[answer], note=note)
@@ -148,15 +148,15 @@ def _of_leaves(line: NoticeLine, answer: str, note: str, now: datetime) -> Conse
         return Consequence(
             None,
             (seen,),
-            f"its roots bring more than was thought: they are reckoned with {FIRM * 100:g} % of it from now on, and "
-            "with no more than whole roots bring.",
+            f"its roots bring more than was thought: they are reckoned with {leaves.firm_factor * 100:g} % of it from "
+            "now on, and with no more than whole roots bring.",
         )
     return Consequence(
         None,
         (seen,),
-        f"its roots bring less than was thought: they are reckoned with {HANGING * 100:g} % of it from now on. "
-        f"If its leaves hang still at dawn, log "
-        f"{line.tree} observe wilting before {DAWN_UNTIL_H}:00, and shade it and keep the wind off it at once.",
+        f"its roots bring less than was thought: they are reckoned with {leaves.hanging_factor * 100:g} % of it from "
+        f"now on. If its leaves hang still at dawn, log "
+        f"{line.tree} observe wilting before {leaves.dawn_until_h}:00, and shade it and keep the wind off it at once.",
     )
 
 

@@ -122,7 +122,8 @@ def eve_lines(calls: Sequence[TreeCall], away: Absence | None, now: datetime) ->
         (text,) = for_place([call])
         lines.append(f"{FOR_HELPER} {text} {by_when(call.act_by, now)}.")
     ending = [call for call in calls if call.measure and _ends_without_hands(call, away)]
-    lines += [f"{FOR_HELPER} {call.tree}, {undo(call.measure, call.undo_at, now)}" for call in ending]
+    ends = [(call.tree, undo(call.measure, call.undo_at, now, shut_at=call.shut_at)) for call in ending]
+    lines += [f"{FOR_HELPER} {tree}, {end[0].lower()}{end[1:]}" for tree, end in ends]
     if not ahead and not ending:
         lines.append("As far as the forecast reaches, nothing has to be done before or in those days.")
     return [*lines, PAGE]

@@ -23,7 +23,8 @@ class SpellFacts:
 
     starts, ends, peak_at: with the site's time zone; peak, limit: in unit; probability, damage,
     loss, loss_if: [0-1]; severity, certainty: CAP 1.2 words; organ: "leaves", "buds", "roots", "bark" or "tree".
-    eased: share of what its hazard would cost that the chosen measure saves. [0-1]
+    eased: share of what its hazard would cost that the chosen measure saves. [0-1] frozen: leaves dry because the root
+    ball is frozen in those hours, and takes no water.
     """
 
     hazard: str
@@ -41,6 +42,7 @@ class SpellFacts:
     severity: str
     certainty: str
     eased: float = 1.0
+    frozen: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,7 @@ class TreeCall:
     shade_days: days in shade before it goes back into the sun when it is brought out again; 0: none.
     begun: parts of the measure that are in force already. stands_under: what else is in force and answers the danger,
     where more or something else is asked for; spells and standing_loss are then those that it leaves; "" for nothing.
+    shut_at: hour at which what is opened by day is shut again, with the site's time zone; None where nothing is opened.
     """
 
     tree: str
@@ -91,6 +94,7 @@ class TreeCall:
     shade_days: int = 0
     begun: tuple[str, ...] = ()
     stands_under: str = ""
+    shut_at: datetime | None = None
 
     @property
     def left(self) -> str:

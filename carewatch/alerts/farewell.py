@@ -23,6 +23,13 @@ TOGETHER = timedelta(hours=2)
 # With the next danger of the same kind nearer than this, what protects stays (common practice: out again after three
 # nights without).
 FOR_GOOD = timedelta(hours=72)
+# What nobody answered or did so long after its hour nobody is about to do: there is nothing left to call off. Judged.
+NOBODY_DOES_IT = timedelta(hours=12)
+# An end that asks for nothing waits for the day's rounds, but not for ever. Judged.
+WAITS_FOR_ROUNDS = timedelta(days=2)
+# What the long clock wants of a tree it says with the rounds of a day: a layer that was carried is not called back
+# before it has spoken since.
+ASKS_DAILY = timedelta(days=1)
 # Leaves that stood in a dark or glazed place for so long go out by stages (common practice).
 LONG_INSIDE = timedelta(days=3)
 # What one measure usually protects from.
@@ -46,7 +53,8 @@ class Known:
 
     layers: trees that are severed layers in their first year. quarters: per tree, its place of this winter, or "plunge"
     where its pot is banked for the winter. shaded: trees whose shade the long clock wants up. reached: what became of
-    earlier messages. dry_from: when a day will have passed without rain, None where it is dry.
+    earlier messages. dry_from: when a day will have passed without rain, None where it is dry. in_rounds: the day's
+    rounds are told at this look.
     """
 
     layers: Collection[str] = ()
@@ -54,6 +62,7 @@ class Known:
     shaded: Collection[str] = ()
     reached: Reached = field(default_factory=Reached)
     dry_from: datetime | None = None
+    in_rounds: bool = False
 
     def is_place_of(self, tree: str, measure: str) -> bool:
         """Whether a measure brings a tree to where the winter plan wants it anyway."""
@@ -73,6 +82,20 @@ class Known:
         return CLOTH if tree in self.shaded and CLOTH in parts_of(measure) else ""
 
 
+@dataclass(frozen=True)
+class Farewells:
+    """
+    What ends.
+
+    dangers: as they are after this run. notices: each with the dangers as they stay if it is not sent. stays: of what
+    is over and asks for nothing, as sentences for the day's rounds.
+    """
+
+    dangers: tuple[Danger, ...]
+    notices: tuple[tuple[Notice, tuple[Danger, ...]], ...]
+    stays: tuple[str, ...] = ()
+
+
 def farewells(
     gone: Sequence[Danger],
     eased: Sequence[Danger],
@@ -82,9 +105,9 @@ def farewells(
     new_run: bool,
     known: Known,
     settled: Collection[str] = (),
-) -> tuple[list[Danger], list[tuple[Notice, tuple[Danger, ...]]]]:
+) -> Farewells:
     """
-    Dangers as they are after this run, and the farewells, each with the dangers as they stay if it is not sent.
+    Dangers as they are after this run, and the farewells.
 
     gone: dangers that this run no longer sees. eased: those that it sees and for which, before their act-by, no measure
     is worth its work any more. settled: ids of dangers for which a tree was brought to its winter place, and told so.
@@ -109,14 +132,18 @@ def farewells(
     for danger in missed:
         if now < danger.ends and danger.below_runs < GONE_RUNS:
             kept.append(danger)
-        elif _ends_without_a_word(danger, known, settled):
+        elif _ends_without_a_word(danger, known, settled, now):
             kept.append(replace(danger, state="over"))
         elif is_quiet(now, rules):
             # Farewells wait for the morning.
             kept.append(danger)
         elif _is_done(danger):
-            stays = _stays_on(danger, calls, needed, soon, now) or _rains_on(danger, known, now)
-            (kept if stays else back).append(danger)
+            waits = (
+                _stays_on(danger, calls, needed, soon, now)
+                or _rains_on(danger, known, now)
+                or _may_winter_there(danger, known, now)
+            )
+            (kept if waits else back).append(danger)
         elif now >= danger.starts:
             # It has come, for better or worse: there is nothing left to call off.
             kept.append(replace(danger, state="over"))
@@ -128,30 +155,37 @@ def farewells(
         (down if called_off else kept).append(danger)
     still_seen = {danger.id for danger in fading}
     ended = [_forgotten(danger) if danger.id in still_seen else replace(danger, state="over") for danger in down]
-    over = [replace(danger, state="over") for danger in back]
-    return [*kept, *ended, *over], _said(back, down, now, known)
-
-
-def _said(
-    back: Sequence[Danger], down: Sequence[Danger], now: datetime, known: Known
-) -> list[tuple[Notice, tuple[Danger, ...]]]:
-    """The farewells for what comes back and for what is called off, each with its dangers."""
-    made: list[tuple[Notice, tuple[Danger, ...]]] = []
-    if back:
-        long = {danger.tree for danger in back if _since(danger, now) >= LONG_INSIDE}
-        done = {danger.tree: _done_for(danger) for danger in back}
-        at_home = {tree: known.stays(tree, measure) or known.hangs(tree, measure) for tree, measure in done.items()}
-        message = bring_back_message(back, known.layers, long, at_home, known.quarters)
-        lines = [
-            NoticeLine(danger.id, danger.tree, "+".join(left))
-            for danger in back
-            if (left := [part for part in parts_of(_done_for(danger)) if part not in (*ENDLESS, at_home[danger.tree])])
-        ]
-        made.append((_farewell("bring-back", message, back, lines, now), tuple(back)))
+    brought = _brought_back(back, now, known) if back else Farewells((), ())
+    off = []
     if down:
         lines = [NoticeLine(danger.id, danger.tree, danger.spoken_measure) for danger in down]
-        made.append((_farewell("stand-down", stand_down_message(down), down, lines, now), tuple(down)))
-    return made
+        off.append((_farewell("stand-down", stand_down_message(down), down, lines, now), tuple(down)))
+    return Farewells((*kept, *ended, *brought.dangers), (*brought.notices, *off), brought.stays)
+
+
+def _brought_back(back: Sequence[Danger], now: datetime, known: Known) -> Farewells:
+    """What is over and was met: what has to be undone is a message, what asks for nothing rides in the rounds."""
+    message, lines = _undoing(back, now, known)
+    over = tuple(replace(danger, state="over") for danger in back)
+    if lines:
+        return Farewells(over, ((_farewell("bring-back", message, back, lines, now), tuple(back)),))
+    if known.in_rounds:
+        return Farewells(over, (), tuple(message.body.split("\n")))
+    late = any(between(danger.ends, now) > WAITS_FOR_ROUNDS for danger in back)
+    return Farewells(over if late else tuple(back), ())
+
+
+def _undoing(back: Sequence[Danger], now: datetime, known: Known) -> tuple[Message, list[NoticeLine]]:
+    """The words for what is over, and a line for each danger of which something has to be undone."""
+    long = {danger.tree for danger in back if danger.shade_days or _since(danger, now) >= LONG_INSIDE}
+    done = {danger.tree: _done_for(danger) for danger in back}
+    at_home = {tree: known.stays(tree, measure) or known.hangs(tree, measure) for tree, measure in done.items()}
+    lines = [
+        NoticeLine(danger.id, danger.tree, "+".join(left))
+        for danger in back
+        if (left := [part for part in parts_of(_done_for(danger)) if part not in (*ENDLESS, at_home[danger.tree])])
+    ]
+    return bring_back_message(back, known.layers, long, at_home, known.quarters), lines
 
 
 def _forgotten(danger: Danger) -> Danger:
@@ -204,12 +238,18 @@ def _rains_on(danger: Danger, known: Known, now: datetime) -> bool:
     return against_rain and known.dry_from is not None and between(now, known.dry_from) > UNDO_NOTICE
 
 
-def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str]) -> bool:
-    """Whether nothing has to be said when it is gone: unheard, refused, nothing to undo, or told to be left."""
+def _may_winter_there(danger: Danger, known: Known, now: datetime) -> bool:
+    """Whether a layer that was carried waits for the long clock to say if it winters there: it is carried once."""
+    carried = any(part.startswith("move:") for part in parts_of(_done_for(danger)))
+    return carried and danger.tree in known.layers and _since(danger, now) < ASKS_DAILY
+
+
+def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str], now: datetime) -> bool:
+    """Whether nothing has to be said when it is gone: unheard, refused, not done, nothing to undo, or to be left."""
     if danger.spoken_at is None or (danger.answer == "skip" and not danger.in_force):
         return True
     if not _is_done(danger):
-        return False
+        return danger.spoken_act_by is not None and between(danger.spoken_act_by, now) > NOBODY_DOES_IT
     parts = parts_of(_done_for(danger))
     # What was poured or tied needs no undoing; what was told to stay in its winter place stays.
     stays = danger.id in settled and parts == (known.stays(danger.tree, _done_for(danger)),)

@@ -6,12 +6,14 @@ from datetime import date, datetime, time, timedelta
 
 from carewatch.alerts.away import Absence, absence_of
 from carewatch.alerts.call import TreeCall
+from carewatch.alerts.measure_words import STATES
 from carewatch.alerts.messages import for_place
-from carewatch.alerts.reasons import reason
+from carewatch.alerts.reasons import danger_name, reason
 from carewatch.alerts.rounds import Begun
 from carewatch.alerts.seasons import WINTER
-from carewatch.alerts.wording import DAYS, MONTHS, chance, clock_time, hazard_name, lifts, measure_name, undo
+from carewatch.alerts.wording import DAYS, MONTHS, chance, clock_time, lifts, measure_name, undo
 from carewatch.care.garden import NoticeRules
+from carewatch.measures.catalogue import parts_of
 from carewatch.tasks.task import Task
 from carewatch.tasks.wording import short_day
 
@@ -76,7 +78,7 @@ def helper_page(
     for call in calls:
         begun = call.in_force or call.act_by.date() < first
         if call.measure and begun and call.undo_at is not None and first <= call.undo_at.date() <= away.last:
-            what = f"{call.tree} ({measure_name(call.measure)}): {_with_day(call.measure, call.undo_at, now)}"
+            what = f"{call.tree} ({measure_name(call.measure)}): {_with_day(call, call.undo_at, now)}"
             places.setdefault(call.place, []).append(what)
     for task in tasks:
         # Winter places wait for the grower.
@@ -93,7 +95,8 @@ def _in_place(item: Begun) -> tuple[str, str]:
     kind, _, place = item.measure.partition(":")
     if kind == "move":
         return place, f"{item.tree} stands in {place} on purpose: leave it there."
-    return item.place, f"{item.tree}: {measure_name(item.measure)} is in place already, on purpose: leave it so."
+    state = " and ".join(STATES[part] for part in parts_of(item.measure))
+    return item.place, f"{item.tree} {state}, on purpose: leave it so."
 
 
 def page_lines(page: HelperPage, site: str) -> list[str]:
@@ -122,21 +125,23 @@ def _instruction(calls: Sequence[TreeCall], now: datetime) -> list[str]:
     (deed,) = for_place(calls)
     spell = lead.worst
     far = _named_days(now)
-    why = reason(spell, far, lead.layer)
+    why = reason(spell, far, lead.layer, lead.measure)
     who = f"{lead.tree}: {why[0].lower()}{why[1:]}" if len(calls) > 1 else why
     lines = [
         f"{_day(act_by.date())}, before {clock_time(act_by)}: {deed}.",
-        f"  {hazard_name(spell).capitalize()}, {chance(spell.probability)}. {who}",
+        f"  {danger_name(spell).capitalize()}, {chance(spell.probability)}. {who}",
     ]
     if lead.layer and not lifts(lead.measure):
         lines.append("  Do not lift or shift these pots.")
-    if lead.undo_at is not None and undo(lead.measure, lead.undo_at, far, act_by):
-        lines.append(f"  {undo(lead.measure, lead.undo_at, far, act_by)}")
+    end = undo(lead.measure, lead.undo_at, far, act_by, lead.shut_at, len(calls))
+    if lead.undo_at is not None and end:
+        lines.append(f"  {end}")
     return lines
 
 
-def _with_day(measure: str, moment: datetime, now: datetime) -> str:
-    return undo(measure, moment, _named_days(now), now) or f"{measure_name(measure)} ends {_day(moment.date())}."
+def _with_day(call: TreeCall, moment: datetime, now: datetime) -> str:
+    end = undo(call.measure, moment, _named_days(now), now, call.shut_at)
+    return end or f"{measure_name(call.measure)} ends {_day(moment.date())}."
 
 
 def _named_days(now: datetime) -> datetime:

@@ -1,7 +1,8 @@
 """Lines of the rounds that no danger stands behind: tasks of the long clock, messages that were lost, times past."""
 
+import re
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from carewatch.alerts.wording import clock_time, day_word, listed
 from carewatch.tasks.task import Task
@@ -27,11 +28,19 @@ def undelivered_line(count: int) -> str:
     return f"{messages} of the last day reached nobody: see `carewatch notify test`."
 
 
-def task_lines(tasks: Sequence[Task]) -> list[str]:
+def _of_several(title: str) -> str:
+    """The title of a task for more than one tree."""
+    for one, many in ((r"\bits rim\b", "their rims"), (r"\bit\b", "them"), (r"\bthe pot\b", "the pots")):
+        title = re.sub(one, many, title)
+    return title
+
+
+def task_lines(tasks: Sequence[Task], today: date | None = None) -> list[str]:
     """
     What the long clock has due, a line for each, at most MOST_TASKS; what is left out is counted.
 
-    tasks: the most urgent first; what several trees at one place want alike is one line.
+    tasks: the most urgent first; what several trees at one place want alike is one line. today: at the site; that a day
+    is today is said where it is given.
     """
     alike: dict[tuple[object, ...], list[Task]] = {}
     for task in tasks:
@@ -39,8 +48,11 @@ def task_lines(tasks: Sequence[Task]) -> list[str]:
     lines = []
     for members in alike.values():
         lead, trees = members[0], listed([task.tree for task in members])
-        until = "overdue since" if lead.state == "overdue" else "until"
-        kind = f", kindest on {short_day(lead.kindest[0].on)}" if lead.kindest else ""
-        lines.append(f"{trees} ({lead.place}): {lead.title}, {until} {short_day(lead.last)}{kind}.")
+        # "By", not "until": what is banked by a day stays so.
+        due = f"{'overdue since' if lead.state == 'overdue' else 'by'} {short_day(lead.last)}"
+        best = lead.kindest[0].on if lead.kindest else None
+        day = "" if best is None else ", best today" if best == today else f", best on {short_day(best)}"
+        what = lead.title if len(members) == 1 else _of_several(lead.title)
+        lines.append(f"{trees} ({lead.place}): {what}, {due}{day}.")
     left = len(lines) - MOST_TASKS
     return [*lines[:MOST_TASKS], *([f"And {left} more: see `carewatch tasks`."] if left > 0 else [])]

@@ -9,8 +9,8 @@ from carewatch.care.planned import late_summer_after
 from carewatch.care.tree import Tree
 from carewatch.care.works import WorkEffect
 from carewatch.condition.leaf_area import CUTS_WOOD
-from carewatch.condition.leaves import DAWN_UNTIL_H, STILL_HANGING, Verdict, verdict
-from carewatch.condition.wounds import FRESH_DAYS
+from carewatch.condition.leaves import Verdict, verdict
+from carewatch.condition.numbers import ConditionNumbers, LeafNumbers
 from carewatch.place.spot import Place
 
 # What an entry opened longer ago is half closed; its numbers on the day would mislead.
@@ -94,15 +94,24 @@ def remark(entry: Entry, log: Iterable[Entry], latitude: float) -> str:
     return ""
 
 
-def meaning(entry: Entry, effect: WorkEffect | None, tree: Tree, places: Iterable[Place], today: date) -> str:
+def meaning(
+    entry: Entry,
+    effect: WorkEffect | None,
+    tree: Tree,
+    places: Iterable[Place],
+    today: date,
+    numbers: ConditionNumbers,
+    sheds: bool,
+) -> str:
     """
     One or two sentences: what is known of the tree from now on.
 
-    effect: the row of the works table, None for mere notes. today: at the site.
+    effect: the row of the works table, None for mere notes. today: at the site. sheds: leaves that fall that day are
+    shed and not lost.
     """
     strength = None if effect is None else _strength(entry, effect)
     if effect is None or not strength:
-        return _note(entry, tree)
+        return _seen(entry, tree, numbers, sheds) if entry.work == "observe" else _note(entry, tree, numbers)
     if today - entry.at.date() > LONG_AGO:
         return f"What is left of it today stands in `carewatch explain {tree.id}`."
     if entry.work == "sever-layer":
@@ -148,7 +157,7 @@ def _layer(entry: Entry, effect: WorkEffect, tree: Tree, places: Iterable[Place]
     )
 
 
-def _note(entry: Entry, tree: Tree) -> str:
+def _note(entry: Entry, tree: Tree, numbers: ConditionNumbers) -> str:
     if entry.work == "move":
         return f"It stands at {entry.to} from then on."
     if entry.work == "water":
@@ -157,11 +166,8 @@ def _note(entry: Entry, tree: Tree) -> str:
         return f"{measure_name(str(entry.measure)).capitalize()} is in force until its end is logged."
     if entry.work == "end":
         return f"{measure_name(str(entry.measure)).capitalize()} is not reckoned with any more."
-    if entry.work == "observe" and entry.seen in SEASONS:
-        return f"Its season is set by what you saw ({SEASONS[entry.seen]}), no longer by the model alone."
-    found = verdict(entry)
-    if found is not None:
-        return _leaves(found)
+    if entry.work == "set-layer":
+        return "Until that branch is cut off, or a year has gone by, its roots harden less for the winter."
     if entry.work in ("tie-down", "untie"):
         return "It counts as tied from then on." if entry.work == "tie-down" else "It counts as untied from then on."
     if entry.work == "checked":
@@ -172,16 +178,36 @@ def _note(entry: Entry, tree: Tree) -> str:
         return "It stays until it is taken off, and no number changes by it."
     if entry.work in CUTS_WOOD:
         pasted = "; under its paste half of the rim is at stake" if entry.paste else "; paste halves what is at stake"
-        return f"Frost can reach the rim of its fresh cut for {FRESH_DAYS} days, less and less{pasted}."
+        return f"Frost can reach the rim of its fresh cut for {numbers.wounds.fresh_days} days, less and less{pasted}."
     return "A note for you; no number changes by it."
 
 
-def _leaves(found: Verdict) -> str:
+def _seen(entry: Entry, tree: Tree, numbers: ConditionNumbers, sheds: bool) -> str:
+    """What an observation changes."""
+    if entry.seen == "leaf-fall" and not sheds:
+        return "These leaves count as lost before their time, and come again in warmth; its season stays as it is."
+    if entry.seen == "colouring" and tree.species.evergreen:
+        return "A note for you: evergreens colour and change needles without a change of season."
+    if entry.seen in SEASONS:
+        return f"Its season is set by what you saw ({SEASONS[entry.seen]}), no longer by the model alone."
+    if entry.seen == "scorch":
+        share = 1.0 - numbers.leaf_area.scorched_left if entry.removed is None else entry.removed
+        unsaid = " (say how much with --removed)" if entry.removed is None else ""
+        return f"{_share(share)} of its leaves count as burnt{unsaid}, until others have grown."
+    if entry.seen == "new-growth":
+        return "Where leaves were lost or taken, what grows again counts from then."
+    if entry.seen == "dead":
+        return "You will hear of it no more, and its tasks rest. If it lives after all, strike this entry."
+    found = verdict(entry, numbers.leaves)
+    return _leaves(found, numbers.leaves) if found is not None else "A note for you; no number changes by it."
+
+
+def _leaves(found: Verdict, numbers: LeafNumbers) -> str:
     head = f"Where roots were cut, what they bring is taken × {found.factor:g} from then on ({found.words})"
     if found.factor >= 1:
         return f"{head}, 1 at most."
-    if found.factor > STILL_HANGING:
-        return f"{head}. If leaves hang still before {DAWN_UNTIL_H}:00, log observe wilting then."
+    if found.factor > numbers.still_hanging_factor:
+        return f"{head}. If leaves hang still before {numbers.dawn_until_h}:00, log observe wilting then."
     return f"{head}. Act now: shade it, keep the wind off it, and see that its ball is moist and not wet."
 
 

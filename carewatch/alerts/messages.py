@@ -2,44 +2,44 @@
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from types import MappingProxyType
 
-from carewatch.alerts.call import SpellFacts, TreeCall
-from carewatch.alerts.danger import OF_ITS_PLACE, Danger
+from carewatch.alerts.call import TreeCall
+from carewatch.alerts.danger import Danger
+from carewatch.alerts.fitting import Line, Rank, Said, fitted_message, message_of
+from carewatch.alerts.paragraph import paragraph_of, still_lost
 from carewatch.alerts.reasons import reason
 from carewatch.alerts.wording import (
     ENDLESS,
-    LONGEST,
+    MOST_NAMES,
     Message,
     action,
+    cause,
     chance,
     clock_time,
     day_word,
+    deed_for,
     ended,
     hazard_name,
-    lifts,
     listed,
     measure_name,
-    task_of,
-    undo,
 )
 from carewatch.measures.catalogue import parts_of
 
 # From this much work on it is said how long the whole round takes: somebody must find the time. Judged. [min]
 LONG_ROUND = 30.0
-# Trees whose reason is another than the first one's get a line of their own, so many at the most. Judged.
-MOST_REASONS = 3
 NOTHING_STAYS: Mapping[str, str] = MappingProxyType({})
-# With so much between the beginning and the worst of a danger both are said. Judged.
-LONG_BEFORE_ITS_WORST = timedelta(hours=18)
-COMES_AND_GOES = ("frost", "root-freeze", "wind", "heat", "root-heat")
 # Dangers after which a winter place is a matter.
 OF_WINTER = ("frost", "chill", "root-freeze", "heave", "load")
-# What may still be lost with the measure is said from here on (class "Moderate"). [0-1]
-STILL_LOST = 0.10
-CLOTH_STAYS = "The long clock says when it comes off."
-LATE = "This was not in sight before; what is easy and near is worth doing even now."
+# So many things that are over are named in a first line. Judged.
+MOST_CAUSES = 2
+CLOTH_STAYS = "`carewatch tasks` says when it comes off."
+LATE = "This was not in sight before; done late it still helps."
+# So many trees are named where it counts which they are. Judged.
+MOST_LISTED = 8
+# Words of a caution that are of one season only.
+OF_ICE, OF_SUN = "it freezes", "in the sun"
 
 
 _BETWEEN_SENTENCES = r"(?<=[.!]) "
@@ -69,26 +69,65 @@ def call_message(
     acts = {call.tree: when.get(call.tree, call.act_by) for call in calls}
     groups: dict[tuple[str, str, bool, bool], list[TreeCall]] = {}
     for call in sorted(calls, key=lambda item: (acts[item.tree], -item.standing_loss)):
-        groups.setdefault((call.left, call.place, call.layer, call.tree in changed), []).append(call)
-    paragraphs = [
-        f"{'Changed: ' if anew else ''}{_paragraph(members, min(acts[call.tree] for call in members), now, stays)}"
-        for (_, _, _, anew), members in groups.items()
-    ]
-    paragraphs[0] = f"{opening}{paragraphs[0]}"
-    last = [LATE] if late else []
+        groups.setdefault((call.left, call.place, is_carried_layer(call), call.tree in changed), []).append(call)
+    alone = len(groups) == 1
+    paragraphs = []
+    for at, ((_, _, _, anew), members) in enumerate(groups.items()):
+        before = f"{opening if at == 0 else ''}{'Changed: ' if anew else ''}"
+        act_by = min(acts[call.tree] for call in members)
+        paragraphs.append(paragraph_of(members, act_by, now, stays, before, at == 0, alone))
+    return fitted_message(paragraphs, _ending(calls, late, left_out, remarks, alone))
+
+
+def is_carried_layer(call: TreeCall) -> bool:
+    """Whether a layer in its first year is to be carried: that is asked for in words of its own."""
+    return call.layer and any(part.startswith("move:") for part in parts_of(call.left))
+
+
+def _ending(
+    calls: Sequence[TreeCall], late: bool, left_out: Sequence[TreeCall], remarks: Sequence[str], alone: bool
+) -> list[Line]:
+    """What is said of all together: what was short, what may be lost all the same, how long it takes, cautions."""
+    lines = [[Said(LATE, Rank.NOTE)]] if late else []
+    lines += [[Said(text)] for text in _short(calls, left_out)]
+    if not alone and (still := still_lost(calls)):
+        lines.append([Said(still)])
     minutes = sum(call.minutes for call in calls)
     if minutes >= LONG_ROUND and len(calls) > 1:
-        last.append(f"The whole round takes about {_duration(minutes)}.")
+        lines.append([Said(f"The whole round takes about {_duration(minutes)}.", Rank.ROUND)])
+    lines += [[Said(text, Rank.REMARK)] for text in remarks]
+    cautions = dict.fromkeys(
+        said
+        for call in calls
+        for said in re.split(_BETWEEN_SENTENCES, call.caution)
+        if said and not _is_of_the_other_season(said, calls)
+    )
+    return [*lines, [Said(" ".join(cautions))]] if cautions else lines
+
+
+def _short(calls: Sequence[TreeCall], left_out: Sequence[TreeCall]) -> list[str]:
+    """Who does not get what others need more, and what they get instead, in sentences."""
     instead: dict[str, list[str]] = {}
     for call in calls:
         if call.displaced_by:
             instead.setdefault(_given_away(call), []).append(call.tree)
-    last += [f"This instead for {listed(trees)}: {why}." for why, trees in instead.items()]
-    last += [f"{call.tree} goes without: {_given_away(call)}." for call in left_out]
-    cautions = " ".join(
-        dict.fromkeys(said for call in calls for said in re.split(_BETWEEN_SENTENCES, call.caution) if said)
-    )
-    return message_of(paragraphs, [*last, *remarks, *([cautions] if cautions else [])], shrink=True)
+    favoured = {tree for call in calls for tree in call.displaced_by}
+    others = [call.tree for call in calls if call.tree not in favoured]
+    said = [
+        f"{'The others make do with that' if len(trees) > MOST_NAMES and trees == others else _instead(trees)}: {why}."
+        for why, trees in instead.items()
+    ]
+    return [*said, *(f"{call.tree} goes without: {_given_away(call)}." for call in left_out)]
+
+
+def _instead(trees: Sequence[str]) -> str:
+    return f"This instead for {listed(trees, MOST_LISTED)}"
+
+
+def _is_of_the_other_season(caution: str, calls: Sequence[TreeCall]) -> bool:
+    """Whether a caution is about ice where all is heat, or about sun where all is frost."""
+    of_frost = {spell.hazard in OF_WINTER for call in calls for spell in call.met}
+    return (OF_ICE in caution and of_frost == {False}) or (OF_SUN in caution and of_frost == {True})
 
 
 def for_place(calls: Sequence[TreeCall]) -> list[str]:
@@ -115,78 +154,10 @@ def _given_away(call: TreeCall) -> str:
     said = [
         f"{names} {have} the place in {part.partition(':')[2]}"
         if part.startswith("move:")
-        else f"{names} {have} the {measure_name(part)}"
+        else f"{names} {have} the {measure_name(part).removeprefix('a ')}"
         for part in parts_of(call.displaced_measure)
     ]
     return " and ".join(said)
-
-
-def _paragraph(calls: Sequence[TreeCall], act_by: datetime, now: datetime, stays: Mapping[str, str]) -> str:
-    """First line with what and by when, then the reason, the chance, when to undo it, and what was not taken."""
-    lead = max(calls, key=lambda call: call.standing_loss)
-    first = task_of(lead.left, [call.tree for call in calls], lead.place, lead.layer, act_by, now)
-    lines = [first, *_reasons(lead, calls, now)]
-    ends = [call.undo_at for call in calls]
-    # What is its winter place is not undone.
-    left = [part for part in parts_of(lead.left) if any(stays.get(call.tree, "") != part for call in calls)]
-    end = None if None in ends else max(end for end in ends if end is not None)
-    until = undo("+".join(left), end, now) if left else ""
-    carried = any(part.startswith("move:") for part in parts_of(lead.measure))
-    for_good = carried and all(spell.hazard in OF_ITS_PLACE for spell in lead.met)
-    if for_good:
-        until = f"Leave {'it' if len(calls) == 1 else 'them'} there."
-    pots = "pot where it stands" if len(calls) == 1 else "pots where they stand"
-    still = f"Leave the {pots}." if lead.layer and not lifts(lead.measure) else ""
-    comes_back = carried and until and not for_good
-    shade = f"Then {lead.shade_days} days in shade before the sun." if comes_back and lead.shade_days else ""
-    tail = " ".join(part for part in (still, until, shade, _still_lost(calls)) if part)
-    if tail:
-        lines.append(tail)
-    if lead.rejected and not lead.displaced_by:
-        lines.append(f"Not {measure_name(lead.rejected)}: {lead.rejected_why}.")
-    return "\n".join(lines)
-
-
-def _still_lost(calls: Sequence[TreeCall]) -> str:
-    """What may be lost with what is asked for, where that is much; it stands with the end."""
-    left = {call.tree: f"{round(call.loss_with * 100)} %" for call in calls if call.loss_with >= STILL_LOST}
-    if not left:
-        return ""
-    if len(calls) == 1:
-        return f"With it about {next(iter(left.values()))} may still be lost; nothing at hand does better."
-    shares = listed([f"{share} of {tree}" for tree, share in left.items()])
-    return f"With it about {shares} may still be lost; nothing at hand does better."
-
-
-def _reasons(lead: TreeCall, calls: Sequence[TreeCall], now: datetime) -> list[str]:
-    """The reason of the tree with most to lose, and those of trees that fear something else."""
-    told: dict[str, TreeCall] = {hazard_name(lead.worst): lead}
-    for call in sorted(calls, key=lambda item: -item.standing_loss):
-        told.setdefault(hazard_name(call.worst), call)
-    lines = []
-    for call in list(told.values())[:MOST_REASONS]:
-        said = _beside(call) if call.stands_under else reason(call.worst, now, call.layer, call.measure)
-        if len(calls) > 1:
-            said = f"{call.tree}: {said[0].lower()}{said[1:]}"
-        lines.append(f"{said}{_beginning(call.worst, now)} {chance(call.worst.probability).capitalize()}.")
-    return lines
-
-
-def _beside(call: TreeCall) -> str:
-    """The reason for more than what is in place: what that leaves, for the numbers of the bare tree are not felt."""
-    left = max(1, round(100 * call.worst.loss))
-    return (
-        f"With {measure_name(call.stands_under)} alone {hazard_name(call.worst)} may still cost about {left} % of it."
-    )
-
-
-def _beginning(spell: SpellFacts, now: datetime) -> str:
-    """From when on, where its worst comes a night or more later: nobody should wait for that."""
-    if spell.hazard not in COMES_AND_GOES or spell.starts <= now:
-        return ""
-    if spell.peak_at - spell.starts < LONG_BEFORE_ITS_WORST:
-        return ""
-    return f" From {day_word(spell.starts, now)} {spell.starts.hour}:00 on."
 
 
 def repeat_message(
@@ -207,13 +178,34 @@ def repeat_message(
     return call_message(calls, now, begins=begins, remarks=remarks, opening=opening)
 
 
+def helpless_message(calls: Sequence[TreeCall], now: datetime) -> Message:
+    """That nothing which is listed for this garden protects these trees. now: in the site's zone."""
+    order = sorted(calls, key=lambda call: -call.standing_loss)
+    lines = [f"Nothing at hand protects {listed([call.tree for call in order], MOST_LISTED)}."]
+    for call in order:
+        spell = call.worst
+        why = reason(spell, now, call.layer)
+        lines.append(f"{call.tree} ({call.place}): {why[0].lower()}{why[1:]} {chance(spell.probability).capitalize()}.")
+    ending = "Whatever else you find to shelter it, do it by daylight. This is said once."
+    return message_of(["\n".join(lines)], [ending if len(order) == 1 else ending.replace("shelter it", "shelter them")])
+
+
 def stand_down_message(dangers: Sequence[Danger]) -> Message:
     """A danger that was told of has faded before anything was done."""
-    trees = listed(sorted({danger.tree for danger in dangers}))
-    hazards = listed(sorted({hazard_name(danger) for danger in dangers}))
-    return message_of(
-        [f"No need any more: {hazards} for {trees}.\nThe forecast has eased; leave them as they are."], []
-    )
+    asked: dict[str, list[str]] = {}
+    for danger in sorted(dangers, key=lambda item: item.tree):
+        names = asked.setdefault(danger.spoken_measure or danger.measure, [])
+        if danger.tree not in names:
+            names.append(danger.tree)
+    every = sorted({danger.tree for danger in dangers})
+    it, stands = ("it", "it stands") if len(every) == 1 else ("them", "they stand")
+    if "" in asked:
+        hazards = listed(sorted({hazard_name(danger) for danger in dangers}))
+        first = f"No need any more: {hazards} for {listed(every)}."
+    else:
+        deeds = [f"to {deed_for(measure, trees)}" for measure, trees in asked.items()]
+        first = f"No need any more {' or '.join(deeds)}."
+    return message_of([f"{first}\nThe forecast has eased; leave {it} as {stands}."], [])
 
 
 def bring_back_message(
@@ -243,18 +235,20 @@ def bring_back_message(
                 names.append(danger.tree)
     # What is to be done comes first, what is to be left alone after it.
     order = sorted(groups.items(), key=lambda item: item[0][3])
+    over = _over(dangers)
     if not order:
-        return message_of([f"Over for {listed(sorted({danger.tree for danger in dangers}))}."], [])
+        return message_of([f"{over} for {listed(sorted({danger.tree for danger in dangers}))}."], [])
     winter = _winter_places(dangers, stays, quarters)
+    only_kept = all(kept for _, _, _, kept in groups)
     lines = [
-        _kept(part, trees) if kept else _ended(part, trees, layer, long, bool(winter))
+        _kept(part, trees, only_kept) if kept else _ended(part, trees, layer, long, bool(winter))
         for (part, layer, long, kept), trees in order
     ]
     return message_of(
         [
             "\n".join(
                 [
-                    f"Over: {lines[0]}",
+                    f"{over}: {lines[0]}",
                     *(_sentence(line, dangers) for line in lines[1:]),
                     *winter,
                 ]
@@ -262,6 +256,15 @@ def bring_back_message(
         ],
         [],
     )
+
+
+def _over(dangers: Sequence[Danger]) -> str:
+    """What is over, such as "The frost is over"; of many things that they are."""
+    causes = list(dict.fromkeys(cause(danger) for danger in sorted(dangers, key=lambda item: -item.loss)))
+    if len(causes) > MOST_CAUSES:
+        return "Over"
+    said = listed(causes)
+    return f"{said[0].upper()}{said[1:]} {'is' if len(causes) == 1 else 'are'} over"
 
 
 def _winter_places(dangers: Sequence[Danger], stays: Mapping[str, str], quarters: Mapping[str, str]) -> list[str]:
@@ -272,11 +275,13 @@ def _winter_places(dangers: Sequence[Danger], stays: Mapping[str, str], quarters
         if quarters.get(tree) and not stays.get(tree):
             places.setdefault(quarters[tree], []).append(tree)
     deeds = [
-        f"bank {listed(trees)} to the rim" if place == "plunge" else f"carry {listed(trees)} to {place}"
+        f"bank {listed(trees, MOST_LISTED)} to the rim with bark or soil"
+        if place == "plunge"
+        else f"carry {listed(trees, MOST_LISTED)} to {place}"
         for place, trees in places.items()
     ]
-    whose = "Its" if sum(map(len, places.values())) == 1 else "Their"
-    return [f"{whose} winter plan: {'; '.join(deeds)}."] if deeds else []
+    where = "that is its winter place" if sum(map(len, places.values())) == 1 else "those are their winter places"
+    return [f"Then {', and '.join(deeds)}: {where}."] if deeds else []
 
 
 def _sentence(line: str, dangers: Sequence[Danger]) -> str:
@@ -285,20 +290,24 @@ def _sentence(line: str, dangers: Sequence[Danger]) -> str:
     return line if named else f"{line[0].upper()}{line[1:]}"
 
 
-def _kept(part: str, trees: Sequence[str]) -> str:
-    """That a winter place stays: a word for whoever was told that it may come back. A cloth stays by the long clock."""
+def _kept(part: str, trees: Sequence[str], only: bool) -> str:
+    """
+    That a winter place stays: a word for whoever was told that it may come back. A cloth stays by the long clock.
+
+    only: the message asks for nothing else.
+    """
     it = "it" if len(trees) == 1 else "them"
-    names = listed(trees)
+    names = listed(trees, MOST_LISTED)
     if part == "shade-cloth":
         return f"leave the shade cloth over {names}. {CLOTH_STAYS}"
     later = f"You will hear when spring brings {it} out."
     how = f"in {part.partition(':')[2]}" if part.startswith("move:") else "banked to the rim"
-    return f"let {names} stay {how} for the winter. {later}"
+    return f"{'nothing to do, ' if only else ''}let {names} stay {how} for the winter. {later}"
 
 
 def _ended(part: str, trees: Sequence[str], layer: bool, long: bool, winter: bool) -> str:
     """How one measure is ended. long: by stages. winter: a winter place is named after it, which is not the old one."""
-    names = listed(trees)
+    names = listed(trees, MOST_LISTED)
     if part.startswith("move:"):
         careful = ", once, level and tied" if layer else ""
         back = f"{names} may come back from {part.partition(':')[2]}{careful}, after 16:00 or under cloud."
@@ -325,54 +334,31 @@ def blind_message(since: datetime, now: datetime, why: str) -> Message:
 
 def sees_again_message(since: datetime, now: datetime) -> Message:
     """The watch has a forecast again; since: from when on it had none. Both in the site's zone."""
-    gap = f"From {day_word(since, now)} {clock_time(since)} until now nobody watched your trees."
-    return message_of([f"The watch sees again: a forecast has come.\n{gap}"], [])
+    gap = f"From {day_word(since, now)} {clock_time(since)} until now nobody watched them."
+    return message_of([f"Your trees are watched again: a forecast has come.\n{gap}"], [])
 
 
-def message_of(paragraphs: Sequence[str], ending: Sequence[str], shrink: bool = False) -> Message:
+def unkept_message(since: datetime, now: datetime, why: str) -> Message:
     """
-    A message of as many whole paragraphs as fit, the first one first, and a last paragraph that always stands.
+    Nothing can be stored, so nothing new is planned or queued.
 
-    ending: lines of the last paragraph, such as cautions. shrink: the first line of a paragraph says what to do and the
-    others why; these give way first, those of the last paragraph before the others.
+    since: from when on; both in the site's zone. why: a sentence without its full stop.
     """
-    first = paragraphs[0].partition("\n")[0]
-    return Message(first, _fitted(_shrunk(paragraphs, ending) if shrink else paragraphs, ending))
+    first = f"Your trees are not watched: nothing could be stored since {day_word(since, now)} {clock_time(since)}."
+    lines = [
+        first,
+        "What you were told before still holds. Look at another forecast; you will hear when it works again.",
+        f"The reason: {why}.",
+    ]
+    return message_of(["\n".join(lines)], [])
 
 
-def _shrunk(paragraphs: Sequence[str], ending: Sequence[str]) -> list[str]:
-    """The paragraphs with so much less of why that what is to be done fits, if it can."""
-    lines = [paragraph.split("\n") for paragraph in paragraphs]
-
-    def length() -> int:
-        blocks = ["\n".join(block) for block in lines]
-        return len("\n\n".join([*blocks, *(["\n".join(ending)] if ending else [])]))
-
-    while length() > LONGEST and any(len(block) > 1 for block in lines):
-        most = max(len(block) for block in lines)
-        last = max(at for at, block in enumerate(lines) if len(block) == most)
-        lines[last].pop()
-    return ["\n".join(block) for block in lines]
-
-
-def _fitted(paragraphs: Sequence[str], ending: Sequence[str]) -> str:
-    """As many whole paragraphs as fit, with the ending; what is left out is counted."""
-    tail = "\n".join(ending)
-    for kept in range(len(paragraphs), 0, -1):
-        left = len(paragraphs) - kept
-        more = [f"And {left} more: see the rounds."] if left else []
-        text = "\n\n".join([*paragraphs[:kept], *more, *([tail] if tail else [])])
-        if len(text) <= LONGEST:
-            return text
-    # One paragraph alone is too long: its first lines are what matters, and the ending is kept.
-    room = LONGEST - len(tail) - 2 if tail else LONGEST
-    lines = paragraphs[0].split("\n")
-    while len(lines) > 1 and len("\n".join(lines)) > room:
-        lines.pop()
-    text = "\n".join(lines)
-    return f"{text}\n\n{tail}" if tail and len(text) <= room else text[:LONGEST]
+def kept_again_message(since: datetime, now: datetime) -> Message:
+    """The database takes things again; since: from when on it did not. Both in the site's zone."""
+    gap = f"From {day_word(since, now)} {clock_time(since)} until now nobody watched them."
+    return message_of([f"Your trees are watched again: the database can be written.\n{gap}"], [])
 
 
 def held_back_line(trees: Sequence[str]) -> str:
     """What is not said today, because enough was."""
-    return f"Held back today: {listed(trees)}; see the rounds."
+    return f"There is more on {listed(trees)} today: see `carewatch rounds`."

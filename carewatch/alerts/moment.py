@@ -5,13 +5,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from carewatch.alerts.danger import Notice
-from carewatch.alerts.rounds import Rounds, besides, rounds_notice
+from carewatch.alerts.rounds import Rounds, besides, in_rounds_hours, rounds_notice
+from carewatch.alerts.timing import is_quiet
 from carewatch.alerts.wording import LONGEST, unbroken
 from carewatch.care.garden import NoticeRules
 
 # Messages with which the rounds ride along, the one that is read first in front.
 CARRIERS = ("call", "worse", "repeat", "bring-back", "stand-down", "season")
-MORE = "More stands in the rounds."
+MORE = "More: see `carewatch rounds`."
 
 
 def with_rounds(
@@ -24,8 +25,7 @@ def with_rounds(
     anything since the hour of the rounds was told of the rounds with it.
     """
     daily = rounds_notice(rounds, rules)
-    told = [notice for notice in before if notice.kind in (*CARRIERS, "rounds")]
-    if daily is None or any(_since_rounds(notice, rules, rounds.now) for notice in told):
+    if daily is None or _were_told(before, rules, rounds.now):
         return tuple(new)
     carriers = sorted((notice for notice in new if notice.kind in CARRIERS), key=lambda item: CARRIERS.index(item.kind))
     if not carriers:
@@ -34,6 +34,17 @@ def with_rounds(
     named = {line.tree for notice in new for line in notice.lines}
     loaded = replace(carrier, body=_joined(carrier.body, besides(rounds, named)))
     return tuple(loaded if notice is carrier else notice for notice in new)
+
+
+def are_due(before: Sequence[Notice], rules: NoticeRules, now: datetime) -> bool:
+    """Whether the day's rounds are told now, if there is anything to tell. now: in the site's zone."""
+    return in_rounds_hours(now, rules) and not is_quiet(now, rules) and not _were_told(before, rules, now)
+
+
+def _were_told(before: Sequence[Notice], rules: NoticeRules, now: datetime) -> bool:
+    """Whether the day's rounds were told, by themselves or with another message."""
+    told = [notice for notice in before if notice.kind in (*CARRIERS, "rounds")]
+    return any(_since_rounds(notice, rules, now) for notice in told)
 
 
 def is_taken(notices: Sequence[Notice], rules: NoticeRules, now: datetime) -> bool:

@@ -24,6 +24,7 @@ from carewatch.alerts.budget import is_last, may_say, said_today
 from carewatch.alerts.call import LEAST_LOSS, TreeCall
 from carewatch.alerts.danger import Danger, Notice
 from carewatch.alerts.farewell import Known
+from carewatch.alerts.helpless import helpless_told
 from carewatch.alerts.identity import anew, dangers_of, end_was_told
 from carewatch.alerts.notices import SEVERE, rank
 from carewatch.alerts.saying import call_notice, farewells_said, repeat_notice, with_absence
@@ -41,12 +42,14 @@ class Plan:
     dangers: all that are new or changed, to be stored; notices: new ones, to be sent from their due_at on.
     held: trees of which something was to be said that waits, because enough was said today.
     look_again: the next moment, in the site's zone, at which something of this would be said; None: nothing is known.
+    stays: what is over and asks for nothing, as sentences for the day's rounds.
     """
 
     dangers: tuple[Danger, ...]
     notices: tuple[Notice, ...]
     held: tuple[str, ...] = ()
     look_again: datetime | None = None
+    stays: tuple[str, ...] = ()
 
 
 def plan(
@@ -77,14 +80,15 @@ def plan(
     left = [danger for danger in _ended_anew(standing, calls, now) if danger.id not in told.passed]
     moment = replace(moment, settled={danger.id for danger in left if was_settled(danger, spoken)})
     held = list(told.held)
-    over, already, farewell = farewells_said(calls, matched, left, moment, new_run, told.already, held)
-    notices = [*told.notices, *(with_absence(notice, moment) for notice in farewell)]
+    ended = farewells_said(calls, matched, left, moment, new_run, told.already, held)
+    notices = [*told.notices, *(with_absence(notice, moment) for notice in ended.notices)]
+    notices += helpless_told(calls, matched, rules, now)
     repeated = [call for call in asked if kinds[call.tree] == "repeat"]
-    notices += _repeats(repeated, matched, moment, already)
+    notices += _repeats(repeated, matched, moment, ended.already)
     changed = {danger.id: danger for call in calls for danger in (_aged(d, now) for d in matched[call.tree])}
-    changed |= {danger.id: danger for danger in over} | told.passed
+    changed |= {danger.id: danger for danger in ended.dangers} | told.passed
     next_look = look_again(asked, matched, tuple(changed.values()), moment)
-    return Plan(tuple(changed.values()), with_held(notices, held), tuple(held), next_look)
+    return Plan(tuple(changed.values()), with_held(notices, held), tuple(held), next_look, ended.stays)
 
 
 def _seen(call: TreeCall, standing: Sequence[Danger], now: datetime) -> tuple[Danger, ...]:

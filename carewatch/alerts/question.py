@@ -10,9 +10,9 @@ from carewatch.alerts.rounds import in_rounds_hours
 from carewatch.alerts.timing import is_quiet
 from carewatch.alerts.wording import LONGEST, LONGEST_TITLE, MONTHS, Message, day_word, listed
 from carewatch.care.garden import NoticeRules
-from carewatch.tasks.leaf_question import ASKED_UNTIL_DAY, THIRD_DAY, LeafQuestion
+from carewatch.tasks.leaf_question import LeafQuestion
 
-# Once on the third day and once after the first hot day.
+# Once on the third day and once after the first hot day (common practice).
 MOST_PER_WORK = 2
 # Trees in one question; the others are asked about on the next days. Judged.
 MOST_TREES = 5
@@ -64,9 +64,9 @@ def _is_due(question: LeafQuestion, asked: Sequence[AskedBefore], today: date) -
         return False
     if question.hot_on is not None:
         # One that was asked weeks after the work was about a hot day.
-        late = [day for day in before if (day - question.on).days > ASKED_UNTIL_DAY]
+        late = [day for day in before if day > question.once_until]
         return not late and not any(day > question.hot_on for day in before)
-    return not before and THIRD_DAY <= (today - question.on).days <= ASKED_UNTIL_DAY
+    return not before and today <= question.once_until
 
 
 def _message(due: Sequence[LeafQuestion], looked_at: datetime, now: datetime, number: str) -> Message:
@@ -87,8 +87,8 @@ def _message(due: Sequence[LeafQuestion], looked_at: datetime, now: datetime, nu
     if len(due) > 1:
         answer += f"\nFor one tree alone: carewatch answer {number} TREE hang."
     dawn = (
-        f"If they hang still at dawn: carewatch log {trees[0] if len(due) == 1 else 'TREE'} observe wilting, before "
-        "10:00, and shade it and keep the wind off it at once."
+        "If they still hang at dawn, shade the tree and keep the wind off it at once, and say so before 10:00: "
+        f"carewatch log {trees[0] if len(due) == 1 else 'TREE'} observe wilting."
     )
     leaves = "Leaves know better than any table what roots bring."
     body = f"{head}\n\n{why}\n{leaves}\n\n{answer}\n\n{dawn}"
@@ -101,7 +101,14 @@ def _counted(reason: str, trees: Sequence[str]) -> str:
     return reason if len(trees) == 1 else reason.replace("its mother", "their mother")
 
 
+def _ago(days: int) -> str:
+    """How long ago, in days, weeks or months, as one would say it."""
+    if days <= 21:
+        return f"{days} days ago"
+    return f"{round(days / 7)} weeks ago" if days < 70 else f"{round(days / 30.4)} months ago"
+
+
 def _reason(question: LeafQuestion, now: datetime) -> str:
-    done = f"{WORDS[question.work]} {(now.date() - question.on).days} days ago"
+    done = f"{WORDS[question.work]} {_ago((now.date() - question.on).days)}"
     hot = question.hot_on
     return done if hot is None else f"{done}, and {hot.day} {MONTHS[hot.month - 1]} was hot"

@@ -6,20 +6,24 @@ from datetime import datetime, timedelta
 
 from carewatch.alerts.away import FOR_HELPER, PAGE, absence_of, eve_lines
 from carewatch.alerts.call import CLOTH, SpellFacts, TreeCall
+from carewatch.alerts.called_first import called_first
 from carewatch.alerts.danger import Danger, Notice
 from carewatch.alerts.listing import day_said, task_lines, undelivered_line
-from carewatch.alerts.messages import call_message, held_back_line
+from carewatch.alerts.messages import call_message, held_back_line, is_carried_layer
 from carewatch.alerts.notices import made_notice, rank
+from carewatch.alerts.reasons import danger_name
 from carewatch.alerts.seasons import SHADE
 from carewatch.alerts.timing import begins_of, between, is_quiet, speak_from
 from carewatch.alerts.wording import (
     LONGEST,
     NIGHT_COVERS,
     Message,
-    chance,
+    asked_of,
+    cause,
+    chances,
     clock_time,
     day_word,
-    hazard_name,
+    lifts,
     listed,
     measure_name,
     task_of,
@@ -31,6 +35,8 @@ from carewatch.measures.chances import EARLIER_FACTOR
 from carewatch.tasks.task import SHADE_CROWN, Task
 
 NOTHING = "Nothing to carry today."
+# So many dangers ahead are named in the first line. Judged.
+MOST_AHEAD = 2
 # Rounds that could not be said by then are left to the next day. Judged.
 LATEST = timedelta(hours=6)
 # Tasks of the long clock have weeks: they ride along, and without anything else they are told once a week (Monday), so
@@ -79,7 +85,7 @@ class HeadsUp:
 
     measure: thought of so far, "" when nothing is worth its work. decide_at: when the call would be made, None without
     a measure. skipped: the grower said "not this time". may_pay: nothing is chosen yet, but might be at the last hour.
-    passed: something would have been worth its work by day, and is not in the dark.
+    passed: something would have been worth its work by day, and is not in the dark. layer: in its first year.
     """
 
     tree: str
@@ -90,6 +96,7 @@ class HeadsUp:
     skipped: bool
     may_pay: bool = False
     passed: bool = False
+    layer: bool = False
 
 
 @dataclass(frozen=True)
@@ -137,12 +144,14 @@ def rounds_of(
     undelivered: int = 0,
     tasks: Sequence[Task] = (),
     held: Sequence[str] = (),
+    stays: Sequence[str] = (),
 ) -> Rounds:
     """
     The rounds.
 
     calls: of one assessment. begun: what the log says is in force. standing: dangers with the grower's answers.
     now: in the site's zone, as are the calls' times. tasks: of the long clock, the most urgent first.
+    stays: what is over and is left as it is, as sentences.
     """
     begins = begins_of([call for call in calls if _is_open(call, standing)], rules)
     due = [
@@ -152,10 +161,11 @@ def rounds_of(
     ]
     groups: dict[tuple[str, str, bool], list[TreeCall]] = {}
     for call in sorted(due, key=lambda item: (item.place, item.act_by, -item.standing_loss)):
-        groups.setdefault((call.place, call.left, call.layer), []).append(call)
+        groups.setdefault((call.place, call.left, is_carried_layer(call)), []).append(call)
     by_tree = {call.tree: call for call in calls}
     # What is asked for now is not asked for by the long clock as well.
     hung = {call.tree for call in due if CLOTH in parts_of(call.measure)}
+    first = called_first(calls, standing, now)
     heads_up = [
         HeadsUp(
             call.tree,
@@ -166,6 +176,7 @@ def rounds_of(
             _is_skipped(call, standing),
             _pays_once(call) and call.factor >= EARLIER_FACTOR and call.worst.starts.date() > now.date(),
             _pays_once(call) and call.factor < EARLIER_FACTOR,
+            call.layer,
         )
         for call in calls
         if call not in due and not call.in_force and not _adds_too_late(call, now) and not _task_asks(call, tasks)
@@ -179,11 +190,13 @@ def rounds_of(
         tasks=tuple(
             task
             for task in tasks
-            if task.state in ("overdue", "due") and not (_hangs_cloth(task) and task.tree in hung)
+            if task.state in ("overdue", "due")
+            and not (_hangs_cloth(task) and task.tree in hung)
+            and not (task.kind in SEASONAL and task.tree in first)
         ),
         away=tuple(eve_lines(calls, absence_of(now, rules), now)),
         held=tuple(held),
-        stays=tuple(_stays(calls, standing, now)),
+        stays=(*_stays(calls, standing, now), *stays),
     )
 
 
@@ -207,12 +220,13 @@ def _stays(calls: Sequence[TreeCall], standing: Sequence[Danger], now: datetime)
         covers = [part for part in parts_of(call.measure) if part in NIGHT_COVERS]
         if covers:
             end = undo("+".join(covers), call.undo_at, now, now - timedelta(days=1))
-            lines.append(f"{call.tree} ({call.place}): {measure_name('+'.join(covers))} goes on. {end}")
+            name = measure_name("+".join(covers))
+            lines.append(f"{call.tree} ({call.place}): {name} {end[0].lower()}{end[1:]}")
         elif any(end.date() == now.date() for end in told):
-            rest = undo(call.measure, call.undo_at, now)
-            carried = call.measure.startswith("move:")
-            kept = "it stays where it is" if carried else f"{measure_name(call.measure)}: still needed, leave it"
-            lines.append(f"{call.tree} ({call.place}): {kept}; {hazard_name(call.worst)} goes on. {rest}")
+            rest = undo(call.measure, call.undo_at, now, shut_at=call.shut_at)
+            name = measure_name(call.measure).removeprefix("a ")
+            kept = "it stays where it is" if lifts(call.measure) else f"{name} stays"
+            lines.append(f"{call.tree} ({call.place}): {kept}, {cause(call.worst)} goes on. {rest}")
     return lines
 
 
@@ -270,23 +284,36 @@ def _standing(begun: Begun, calls: Mapping[str, TreeCall]) -> Standing:
     return Standing(begun, call.undo_at if call else None, call is not None)
 
 
-def heads_up_line(item: HeadsUp, now: datetime) -> str:
-    """One danger that asks for nothing today: what, when, how likely, and when it will be decided."""
-    spell = item.spell
-    head = (
-        f"{item.tree} ({item.place}): {hazard_name(spell)} {day_word(spell.starts, now)}, {chance(spell.probability)}"
-    )
+def heads_up_lines(items: Sequence[HeadsUp], now: datetime) -> list[str]:
+    """A line for each danger that asks for nothing today; trees of which the same is to be said share one."""
+    alike: dict[str, list[HeadsUp]] = {}
+    for item in items:
+        same = replace(item, tree="", spell=replace(item.spell, probability=1.0))
+        alike.setdefault(heads_up_line(same, now), []).append(item)
+    return [heads_up_line(found[0], now, found) for found in alike.values()]
+
+
+def heads_up_line(item: HeadsUp, now: datetime, company: Sequence[HeadsUp] = ()) -> str:
+    """
+    One danger that asks for nothing today: what, when, how likely, and when the grower would be asked to do something.
+
+    company: all of which this is to be said, the item itself where nothing is given.
+    """
+    spell, of = item.spell, company or (item,)
+    named = [each.tree for each in of]
+    head = f"{listed(named)} ({item.place}): {danger_name(spell)} {day_word(spell.starts, now)}"
+    head = f"{head}, {chances([each.spell.probability for each in of])}"
     if item.skipped:
         return f"{head}. You said not this time; you will hear if it gets worse."
     if item.may_pay:
-        return f"{head}. Whether anything is worth its work will be decided nearer to it."
+        return f"{head}. It is too early to say whether anything is worth its work."
     if item.passed:
-        return f"{head}. What could be done in the dark is not worth its work."
+        return f"{head}. Nothing that could be done in the dark is worth its work."
     if item.decide_at is None:
-        return f"{head}. Nothing at hand saves enough to be worth its work so far."
+        return f"{head}. Nothing at hand helps enough to be worth its work so far."
     # A call whose time to speak has come is due; what is left lies ahead.
     when = f"{day_word(item.decide_at, now)} about {clock_time(item.decide_at)}"
-    return f"{head}. {measure_name(item.measure).capitalize()} will be decided {when}; no word then means no."
+    return f"{head}. If it stays so, you will be asked {when} to {asked_of(item.measure, item.layer, len(named))}."
 
 
 def in_force_line(item: Standing, now: datetime) -> str:
@@ -303,10 +330,11 @@ def rounds_message(rounds: Rounds) -> Message:
     now = rounds.now
     errands = [task_of(item.measure, item.trees, item.place, item.layer, item.act_by, now) for item in rounds.errands]
     # Who leaves tomorrow reads of that first, unless there is something to do today.
-    away, first = list(rounds.away), errands or list(rounds.away) or list(rounds.stays) or [NOTHING]
+    away = list(rounds.away)
+    first = errands or list(rounds.away) or list(rounds.stays) or [_nothing_but(rounds.heads_up, now)]
     leaving = "" if first == away else "\n".join(away)
-    due = "\n".join(task_lines(rounds.tasks))
-    ahead = "\n".join(heads_up_line(item, now) for item in rounds.heads_up)
+    due = "\n".join(task_lines(_besides_errands(rounds), now.date()))
+    ahead = "\n".join(heads_up_lines(rounds.heads_up, now))
     on = "\n".join(in_force_line(item, now) for item in rounds.in_force)
     last = "\n".join(
         filter(None, (held_back_line(rounds.held) if rounds.held else "", undelivered_line(rounds.undelivered)))
@@ -322,6 +350,18 @@ def rounds_message(rounds: Rounds) -> Message:
         rest = "\n\n".join(filter(None, (leaving, stays, ahead, on, due, last)))
         body = "\n\n".join(filter(None, (_fitted(first, LONGEST - len(rest) - 2), rest)))
     return Message(first[0], body)
+
+
+def _besides_errands(rounds: Rounds) -> list[Task]:
+    """Tasks without the places of trees that are to be carried or banked today anyway."""
+    asked = {tree for item in rounds.errands for tree in item.trees if lifts(item.measure)}
+    return [task for task in rounds.tasks if task.tree not in asked or task.kind not in SEASONAL]
+
+
+def _nothing_but(items: Sequence[HeadsUp], now: datetime) -> str:
+    """That today asks for nothing, and what lies ahead: enough on a lock screen."""
+    ahead = list(dict.fromkeys(f"{danger_name(item.spell)} {day_word(item.spell.starts, now)}" for item in items))
+    return f"{NOTHING} Ahead: {', '.join(ahead[:MOST_AHEAD])}." if ahead else NOTHING
 
 
 def _is_told(item: HeadsUp) -> bool:
@@ -343,10 +383,17 @@ def besides(rounds: Rounds, told: Collection[str]) -> list[str]:
         for item in rounds.errands
         if not set(item.trees) <= set(told)
     ]
-    ahead = [heads_up_line(item, now) for item in rounds.heads_up if _is_told(item) and item.tree not in told]
+    ahead = heads_up_lines([item for item in rounds.heads_up if _is_told(item) and item.tree not in told], now)
     # Where a message carries a tree now, its place of the winter is another day's matter.
     tasks = [task for task in rounds.tasks if task.tree not in told or task.kind not in SEASONAL]
-    paragraphs = (errands, away, rounds.stays, ahead, task_lines(tasks), [undelivered_line(rounds.undelivered)])
+    paragraphs = (
+        errands,
+        away,
+        rounds.stays,
+        ahead,
+        task_lines(tasks, now.date()),
+        [undelivered_line(rounds.undelivered)],
+    )
     return [text for lines in paragraphs if (text := "\n".join(lines))]
 
 

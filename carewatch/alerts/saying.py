@@ -1,7 +1,7 @@
 """The notices of a plan: calls, repeats and farewells with what has to be said besides."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from carewatch.alerts.asking import Moment, met_of, severity_of
@@ -20,7 +20,7 @@ from carewatch.alerts.wording import LONGEST, listed
 # Told for the first time with less than this left, a danger came up after the hour at which it should have been told.
 LATE = timedelta(minutes=20)
 UNANSWERED = "The last call is still open: if this is done already, answer done."
-LAST_TODAY = "The third message today: what else comes up stands in the rounds, unless it is severe."
+LAST_TODAY = "The third message today: what else comes up waits in `carewatch rounds`, unless it is severe."
 
 
 def call_notice(
@@ -80,6 +80,20 @@ def repeat_notice(calls: Sequence[TreeCall], matched: Mapping[str, tuple[Danger,
     return made_notice("repeat", severity_of(calls), message, moment.now, useless, f"repeat:{key}", lines)
 
 
+@dataclass(frozen=True)
+class Ended:
+    """
+    Dangers that ended or faded, and what is said of them.
+
+    already: ordinary messages of the day by then. stays: what is over and asks for nothing, as sentences.
+    """
+
+    dangers: Sequence[Danger]
+    already: int
+    notices: Sequence[Notice]
+    stays: tuple[str, ...]
+
+
 def farewells_said(
     calls: Sequence[TreeCall],
     matched: dict[str, tuple[Danger, ...]],
@@ -88,22 +102,22 @@ def farewells_said(
     new_run: bool,
     already: int,
     held: list[str],
-) -> tuple[list[Danger], int, list[Notice]]:
-    """Dangers that ended or faded, how many messages there are by then, and the farewells that may be said."""
+) -> Ended:
+    """Dangers that ended or faded, and the farewells that may be said; `held` is brought up to date."""
     current = {danger.id for dangers in matched.values() for danger in dangers}
     gone = [danger for danger in standing if danger.id not in current]
     eased = [danger for call in calls for danger in matched[call.tree] if _has_eased(danger, call, moment.now)]
-    after, made = farewells(gone, eased, calls, moment.now, moment.rules, new_run, moment.known, moment.settled)
+    made = farewells(gone, eased, calls, moment.now, moment.rules, new_run, moment.known, moment.settled)
     said: list[Notice] = []
     as_before: dict[str, Danger] = {}
-    for notice, dangers in made:
+    for notice, dangers in made.notices:
         if may_say(notice.kind, notice.severity, already):
             said.append(notice)
             already += 1
         else:
             as_before |= {danger.id: danger for danger in dangers}
             held += [danger.tree for danger in dangers]
-    return [as_before.get(danger.id, danger) for danger in after], already, said
+    return Ended([as_before.get(danger.id, danger) for danger in made.dangers], already, said, made.stays)
 
 
 def with_absence(notice: Notice, moment: Moment) -> Notice:

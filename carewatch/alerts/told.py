@@ -15,13 +15,15 @@ from carewatch.alerts.wording import LONGEST, listed
 # next evening of the same cold spell. Judged.
 NEXT_HOUR = timedelta(hours=12)
 WINTER_PLACE = "That is the winter place"
+# Whom the sentence names stays without another word; whom it only counts is told again. Judged.
+MOST_LISTED = 8
 
 
 def winter_places(trees: Sequence[str]) -> str:
     """That trees are brought to where they winter, and stay."""
     if len(trees) == 1:
         return f"{WINTER_PLACE} of {trees[0]}: leave it there."
-    return f"{WINTER_PLACE.replace('That is', 'Those are')}s of {listed(trees)}: leave them there."
+    return f"{WINTER_PLACE.replace('That is', 'Those are')}s of {listed(trees, MOST_LISTED)}: leave them there."
 
 
 def settled(danger: Danger, spoken: Sequence[Notice]) -> bool:

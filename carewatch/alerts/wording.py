@@ -6,91 +6,16 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Protocol
 
+from carewatch.alerts.measure_words import ENDS, NOUNS, PLURAL, UNDO, VERBS
 from carewatch.measures.catalogue import parts_of
 
 # Longest message; some channels cut or split above it. [characters]
 LONGEST = 1000
 # A lock screen shows about this much of the first line. [characters]
 LONGEST_TITLE = 110
+# So many names are read in one breath. Judged.
+MOST_NAMES = 4
 
-# What to do, with the trees in the middle: the verb before them and what follows.
-VERBS: dict[str, tuple[str, str]] = {
-    "fleece": ("Put fleece over", ""),
-    "fleece-heavy": ("Put heavy fleece over", ""),
-    "fleece-double": ("Put two layers of fleece over", ""),
-    "set-down": ("Set", " on the ground"),
-    "plunge": ("Bank", " to the pot's rim with bark or soil"),
-    "mulch": ("Mulch the pots of", ", 3 to 5 cm"),
-    "insulate-pot": ("Wrap the pots of", ""),
-    "humid-tent": ("Tent", " in the shade"),
-    "shade-cloth": ("Hang shade cloth over", ""),
-    "shade-pot": ("Shade the pots of", " from the sun"),
-    "wrap-trunk": ("Shade the stems of", " from the sun"),
-    "windbreak": ("Put a wind net round", ""),
-    "lay-down": ("Lay down", " on the lee side, pots wedged"),
-    "tie-down": ("Tie down", ", pot and trunk"),
-    "water": ("Water", ""),
-    "hold-water": ("Stop watering", ""),
-    "rain-cover": ("Cover the pots of", " against the rain"),
-    "ventilate": ("Open the lights over", ""),
-    "shake-off": ("Shake the snow off", " upwards while it falls, the first time"),
-}
-UNDO: dict[str, str] = {
-    "fleece": "Off again",
-    "fleece-heavy": "Off again",
-    "fleece-double": "Off again",
-    "humid-tent": "Air it daily; off",
-    "plunge": "Out of the bank",
-    "mulch": "Mulch off",
-    "insulate-pot": "Unwrap it",
-    "set-down": "Up again",
-    "rain-cover": "Rain cover off",
-    "shade-cloth": "Leave it until",
-    "shade-pot": "Leave it until",
-    "wrap-trunk": "Leave it until",
-    "windbreak": "Leave it until",
-    "water": "",
-    "hold-water": "Water again from",
-    "ventilate": "Shut two hours before sunset, each day until",
-    "shake-off": "Until",
-    "lay-down": "Up again",
-}
-# How a measure is ended, with the trees in the middle; a move is another matter.
-ENDS: dict[str, tuple[str, str]] = {
-    "fleece": ("take the fleece off", " today"),
-    "fleece-heavy": ("take the heavy fleece off", " today"),
-    "fleece-double": ("take both layers of fleece off", " today"),
-    "set-down": ("set", " up in the old place"),
-    "plunge": ("take", " out of the bank when the top has thawed"),
-    "mulch": ("take the mulch off the pots of", ""),
-    "insulate-pot": ("unwrap the pots of", ""),
-    "humid-tent": ("open the tent over", " a little more each day, out of the sun"),
-    "shade-cloth": ("take the shade cloth off", " this evening or under cloud, never at noon"),
-    "shade-pot": ("take the shade away from the pots of", ""),
-    "wrap-trunk": ("take the shade off the stems of", ""),
-    "windbreak": ("take the wind net away from", ""),
-    "lay-down": ("stand", " up again"),
-    "tie-down": ("leave the ties on", "; the long clock says when they may go"),
-    "hold-water": ("water", " again when the top is dry"),
-    "rain-cover": ("take the rain cover off the pots of", ""),
-    "ventilate": ("shut the lights over", " for the night"),
-    "shake-off": ("the snow is over for", ""),
-}
-# Nouns of measures whose row's name does not read as one.
-NOUNS = {
-    "fleece-heavy": "heavy fleece",
-    "fleece-double": "double fleece",
-    "set-down": "setting down",
-    "plunge": "banking to the rim",
-    "insulate-pot": "a jacket for the pot",
-    "shade-pot": "shade for the pot",
-    "lay-down": "laying down",
-    "tie-down": "ties",
-    "hold-water": "holding water back",
-    "wrap-trunk": "shade for the stem",
-    "shake-off": "shaking off",
-    "ventilate": "open lights",
-}
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -105,14 +30,18 @@ OFF_BY_DAY = "9:30"
 LIFTS = ("move", "set-down", "plunge", "lay-down")
 # Measures with nothing to be undone: no end of theirs has to be told.
 STAYS_ON = {
-    "tie-down": "Leave the ties on; the long clock says when they may go.",
+    "tie-down": "Leave the ties on; `carewatch tasks` says when they may go.",
     "mulch": "Leave the mulch on until the buds swell.",
     "shade-pot": "Leave the shade at the pot until autumn.",
-    "shake-off": "Leave the snow on the pots: it keeps the roots warm.",
+    "shake-off": "Shake upwards. Leave the snow on the pots: it keeps the roots warm.",
 }
 ENDLESS = (*STAYS_ON, "water")
 # The end, by stages, of what has none in sight (common practice: never from shade into full sun at once).
-STAGED = {"shade-cloth": "Off on a dull day, or hang it for four days from 11:00 to 16:00 only, then off."}
+STAGED = {"shade-cloth": "To wean it: off on a dull day, or for four days up from 11:00 to 16:00 only, then off."}
+# What is done again while it lasts: said behind the hour by which to begin.
+AGAIN = {"shake-off": ", and again while it falls"}
+# When what was carried away may stand in the open again (common practice: never at noon).
+BACK_OUT = "late in the day or under cloud"
 # A frame is opened in the morning (common practice: by nine), whenever it is that a tree is carried there.
 OPENED_BY = "by 9:00 each day"
 
@@ -181,7 +110,7 @@ def exact(value: float, unit: str) -> str:
 def chance(probability: float) -> str:
     """A probability in words and whole per cent, never more certain than it can be."""
     shown = f"{min(99, max(1, round(probability * 100)))} %"
-    for bound, words in ((0.9, "almost certain"), (0.66, "likely"), (0.4, "about even"), (0.15, "possible")):
+    for bound, words in ((0.9, "almost certain"), (0.66, "likely"), (0.4, "as likely as not"), (0.15, "possible")):
         if probability >= bound:
             return f"{words} ({shown})"
     return f"a small chance ({shown})"
@@ -195,6 +124,17 @@ _BEFORE_A_UNIT = rf"(?<=\d) (?={_UNITS})"
 def unbroken(text: str) -> str:
     """The text with a no-break space between a number and its unit."""
     return re.sub(_BEFORE_A_UNIT, "\u00a0", text)
+
+
+def chances(probabilities: Sequence[float]) -> str:
+    """One probability or the range of several, in words and whole per cent."""
+    low, high = chance(min(probabilities)), chance(max(probabilities))
+    if low == high:
+        return low
+    (less, least), (more, most) = low.split(" ("), high.split(" (")
+    if less == more:
+        return f"{less} ({least.removesuffix(' %)')} to {most}"
+    return f"{low} to {high}"
 
 
 def clock_time(moment: datetime) -> str:
@@ -221,10 +161,10 @@ def by_when(moment: datetime, now: datetime) -> str:
     return f"before {clock_time(moment)} {day_word(moment, now)}"
 
 
-def listed(names: Sequence[str]) -> str:
-    """Names joined as in speech; more than four are counted."""
-    if len(names) > 4:
-        return f"{', '.join(names[:3])} and {len(names) - 3} more"
+def listed(names: Sequence[str], most: int = MOST_NAMES) -> str:
+    """Names joined as in speech; where they are more than `most`, the others are counted."""
+    if len(names) > most:
+        return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
@@ -239,18 +179,39 @@ def action(measure: str, trees: Sequence[str], place: str, layer: bool) -> str:
     return f"{', '.join(deeds[:-1])} and {deeds[-1]}" if others else deeds[0]
 
 
+def asked_of(measure: str, layer: bool, count: int) -> str:
+    """What to do with so many trees that were named before: "put fleece over it"; the first letter is small."""
+    *others, last = (_deed(part, "", layer, count) for part in parts_of(measure))
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def deed_for(measure: str, trees: Sequence[str]) -> str:
+    """What was asked for these trees, without place and time; the first letter is small."""
+    parts = parts_of(measure)
+    first, rest = parts[0], "+".join(parts[1:])
+    if first.startswith("move:"):
+        deed = f"bring {listed(trees)} to {first.partition(':')[2]}"
+    else:
+        said = _deed(first, listed(trees), False, len(trees))
+        deed = f"{said[0].lower()}{said[1:]}"
+    return f"{deed} and {asked_of(rest, False, len(trees))}" if rest else deed
+
+
 def task_of(measure: str, trees: Sequence[str], place: str, layer: bool, moment: datetime, now: datetime) -> str:
     """What to do with these trees and by when, a whole sentence. moment: by which to begin."""
     parts = parts_of(measure)
     when = by_when(moment, now)
     if "ventilate" not in parts:
-        return f"{action(measure, trees, place, layer)} {when}."
+        deed = action(measure, trees, place, layer)
+        # A clause at the end of the deed is closed before the hour.
+        comma = "," if "," in VERBS.get(parts[-1], ("", ""))[1] else ""
+        return f"{deed}{comma} {when}{AGAIN.get(measure, '')}."
     others = "+".join(part for part in parts if part != "ventilate")
-    opened = f"open {'it' if others.startswith('move:') else 'the lights'} {OPENED_BY}"
+    opened = f"open {'it' if others.startswith('move:') else 'the lid'} {OPENED_BY}"
     if others:
         return f"{action(others, trees, place, layer)} {when}, and {opened}."
     late = "now, and then " if when == "now" else ""
-    return f"Open the lights over {listed(trees)} ({place}) {late}{OPENED_BY}."
+    return f"Open the lid over {listed(trees)} ({place}) {late}{OPENED_BY}."
 
 
 def lifts(measure: str) -> bool:
@@ -297,7 +258,7 @@ def hazard_name(spell: Hazardous) -> str:
         "heave": "night ice",
         "bark-scald": "scalded bark",
         "load": "snow and ice",
-        "forcing": "buds forced",
+        "forcing": "buds moving too early",
         "dark": "too long in the dark",
         "damp": "grey mould",
     }[spell.hazard]
@@ -309,32 +270,79 @@ def is_night_cover(measure: str) -> bool:
     return bool(parts) and all(part in NIGHT_COVERS for part in parts)
 
 
-def undo(measure: str, moment: datetime | None, now: datetime, begins: datetime | None = None) -> str:
+def cause(spell: Hazardous) -> str:
+    """What brings the hazard, as it is said when that is over: the frost, the heat, the wind."""
+    cold = spell.limit <= 0.0
+    return {
+        "frost": "the frost" if cold else "the cold",
+        "chill": "the cold",
+        "root-freeze": "the frost",
+        "heave": "the frost",
+        "bark-scald": "the frost" if spell.limit < 0.0 else "the strong sun",
+        "root-heat": "the heat",
+        "heat": "the heat",
+        "sun": "the strong sun",
+        "drying": "the dry weather",
+        "wind": "the wind",
+        "soak": "the rain",
+        "load": "the snow",
+        "damp": "the damp",
+        "forcing": "the warmth",
+        "dark": "the dark",
+    }[spell.hazard]
+
+
+def undo(
+    measure: str,
+    moment: datetime | None,
+    now: datetime,
+    begins: datetime | None = None,
+    shut_at: datetime | None = None,
+    count: int = 1,
+) -> str:
     """
     When to undo it, or that no end is in sight.
 
     begins: when it is begun, now where nothing is given. Covers that stay for several nights come off by day.
+    shut_at: when a frame is shut again, in the site's zone, None where that is not known. count: of trees.
     """
-    when = "" if moment is None else f"{day_word(moment, now)} {clock_time(moment)}"
+    end = None if moment is None else _half_hour(moment)
+    when = "" if end is None else f"{day_word(end, now)} {clock_time(end)}"
     nights = moment is None or (moment.date() - (begins or now).date()).days >= 2
-    said = [_undone(part, moment, when, nights) for part in parts_of(measure)]
-    open_end = moment is None and any(part not in (*ENDLESS, *STAGED) for part in parts_of(measure))
-    return " ".join(dict.fromkeys(filter(None, [*said, "No end in sight yet; you will hear." if open_end else ""])))
+    said = [_undone(part, when, nights, shut_at, count) for part in parts_of(measure)]
+    open_end = [part for part in parts_of(measure) if moment is None and part not in (*ENDLESS, *STAGED)]
+    # Beside something that stays anyway it is said what has no end in sight.
+    others = f" for {measure_name('+'.join(open_end))}" if len(open_end) < len(parts_of(measure)) else ""
+    never = f"No end in sight yet{others}; you will hear when." if open_end else ""
+    return " ".join(dict.fromkeys(filter(None, [*said, never])))
 
 
-def _undone(part: str, moment: datetime | None, when: str, nights: bool) -> str:
-    """One sentence on the end of one measure, or "". when: the moment in words. nights: it is for more than one."""
+def _half_hour(moment: datetime) -> datetime:
+    """The next full half hour: what may be undone from then on may be undone a little later."""
+    exact_minute = moment if not (moment.second or moment.microsecond) else moment + timedelta(minutes=1)
+    exact_minute = exact_minute.replace(second=0, microsecond=0)
+    return exact_minute + timedelta(minutes=-exact_minute.minute % 30)
+
+
+def _undone(part: str, when: str, nights: bool, shut_at: datetime | None, count: int) -> str:
+    """
+    One sentence on the end of one measure, or "".
+
+    when: the moment in words, "" while no end is in sight. nights: it is for more than one. count: of trees.
+    """
     if part in STAYS_ON:
         return STAYS_ON[part]
     if part in NIGHT_COVERS and nights:
         return f"Off by day from {OFF_BY_DAY}, on again before dusk{f'; off for good {when}' if when else ''}."
-    if moment is None and part in STAGED:
-        return STAGED[part]
-    if moment is None:
-        return "Shut two hours before sunset, each day." if part == "ventilate" else ""
+    if part == "ventilate":
+        shut = f"Shut it at {clock_time(shut_at)}" if shut_at else "Shut two hours before sunset"
+        return f"{shut}, each day{f' until {when}' if when else ''}."
+    if not when:
+        return STAGED.get(part, "")
     if part.startswith("move:"):
-        return f"It may come back from {when} on, in the evening or under cloud."
+        return f"{'It' if count == 1 else 'They'} may come back from {when} on, {BACK_OUT}."
     word = UNDO.get(part, "Undo it")
+    word = word if count == 1 else word.replace(" it", " them")
     return f"{word} {when}." if word else ""
 
 
@@ -352,3 +360,12 @@ def ended(part: str, trees: Sequence[str]) -> str:
         return f"{measure_name(part)} is not needed any more: {listed(trees)}"
     verb, after = (_counted(words, len(trees)) for words in ENDS[part])
     return f"{verb} {listed(trees)}{after}"
+
+
+def protects_less(measure: str, why: str) -> str:
+    """What a measure that was not taken would leave. why: from the rule, "protects less: 5 % would still be lost"."""
+    verb, _, rest = why.partition(" ")
+    plural = all(part in PLURAL for part in parts_of(measure)) or len(parts_of(measure)) > 1
+    verb = verb.removesuffix("s") if plural else verb
+    name = measure_name(measure)
+    return f"{name[0].upper()}{name[1:]} {verb} {rest}."

@@ -7,6 +7,9 @@ import pytest
 from carewatch.alerts.answering import consequence
 from carewatch.alerts.danger import Danger, NoticeLine
 from tests.alerts.made import Watch, at, call, kinds
+from tests.condition.grown import TABLES
+
+LEAVES = TABLES.condition.leaves
 
 
 def told(measure: str = "fleece") -> tuple[Watch, Danger, NoticeLine]:
@@ -19,7 +22,7 @@ def told(measure: str = "fleece") -> tuple[Watch, Danger, NoticeLine]:
 def test_both_of_a_pair_are_begun_and_what_is_done_at_once_ends_by_itself() -> None:
     """Entries of the log, one for each."""
     _, danger, line = told("fleece+water")
-    follows = consequence("call", line, "done", danger, (), {"water"}, "note", at(14))
+    follows = consequence("call", line, "done", danger, (), {"water"}, "note", at(14), LEAVES)
     assert [(entry.work, entry.measure, entry.at) for entry in follows.entries] == [
         ("begin", "fleece", at(14)),
         ("begin", "water", at(14)),
@@ -33,7 +36,7 @@ def test_both_of_a_pair_are_begun_and_what_is_done_at_once_ends_by_itself() -> N
 def test_what_is_on_already_is_not_begun_twice_and_another_cover_takes_its_place() -> None:
     """One cover at a time."""
     _, danger, line = told("fleece-heavy+plunge")
-    follows = consequence("worse", line, "done", danger, ("fleece", "plunge"), (), "note", at(14))
+    follows = consequence("worse", line, "done", danger, ("fleece", "plunge"), (), "note", at(14), LEAVES)
     assert [(entry.work, entry.measure) for entry in follows.entries] == [("end", "fleece"), ("begin", "fleece-heavy")]
 
 
@@ -41,10 +44,10 @@ def test_who_is_carried_leaves_fleece_and_bank_behind_and_keeps_mulch_and_ties()
     """Unless the cover is part of what was asked for."""
     standing = ("fleece", "plunge", "mulch", "tie-down", "move:bench")
     _, danger, line = told("move:shed")
-    follows = consequence("worse", line, "done", danger, standing, (), "note", at(14))
+    follows = consequence("worse", line, "done", danger, standing, (), "note", at(14), LEAVES)
     assert [entry.measure for entry in follows.entries if entry.work == "end"] == ["fleece", "plunge", "move:bench"]
     _, danger, line = told("move:shed+fleece")
-    both = consequence("worse", line, "done", danger, standing, (), "note", at(14))
+    both = consequence("worse", line, "done", danger, standing, (), "note", at(14), LEAVES)
     assert [entry.measure for entry in both.entries if entry.work == "end"] == ["plunge", "move:bench"]
     assert [entry.measure for entry in both.entries if entry.work == "begin"] == ["move:shed"]
 
@@ -56,7 +59,7 @@ def test_who_is_carried_out_of_the_dark_stands_there_for_good() -> None:
     planned = watch.look(at(13), replace(dark, spells=(replace(dark.spells[0], unit="d"),), undo_at=None))
     danger, line = planned.dangers[0], planned.notices[0].lines[0]
     assert "\nLeave it there.\n" in planned.notices[0].body
-    follows = consequence("call", line, "done", danger, ("fleece", "move:shed"), (), "note", at(14))
+    follows = consequence("call", line, "done", danger, ("fleece", "move:shed"), (), "note", at(14), LEAVES)
     assert [(entry.work, entry.measure or entry.to) for entry in follows.entries] == [
         ("end", "fleece"),
         ("end", "move:shed"),
@@ -69,37 +72,37 @@ def test_who_is_carried_out_of_the_dark_stands_there_for_good() -> None:
         watch.look(at(hour, day=8))
     assert kinds(watch.spoken) == ["call"]
     assert watch.standing[danger.id].state == "over"
-    frost = consequence("call", line, "done", replace(danger, hazard="frost"), (), (), "note", at(14))
+    frost = consequence("call", line, "done", replace(danger, hazard="frost"), (), (), "note", at(14), LEAVES)
     assert [entry.work for entry in frost.entries] == ["begin"]
 
 
 def test_both_of_a_pair_are_ended_by_bringing_back() -> None:
     """Those that are still on."""
     _, danger, line = told("fleece+plunge")
-    both = consequence("bring-back", line, "done", danger, ("fleece", "plunge"), (), "note", at(14))
+    both = consequence("bring-back", line, "done", danger, ("fleece", "plunge"), (), "note", at(14), LEAVES)
     assert [(entry.work, entry.measure) for entry in both.entries] == [("end", "fleece"), ("end", "plunge")]
     assert both.said == "fleece and banking to the rim are no longer in force."
-    one = consequence("bring-back", line, "done", danger, ("plunge",), (), "note", at(14))
+    one = consequence("bring-back", line, "done", danger, ("plunge",), (), "note", at(14), LEAVES)
     assert [(entry.work, entry.measure) for entry in one.entries] == [("end", "plunge")]
 
 
 def test_whoever_says_later_twice_is_asked_twice_and_after_the_hour_not_at_all() -> None:
     """An answer to the repeat counts like the first; what is past does not come back."""
     watch, danger, line = told()
-    follows = consequence("call", line, "later", danger, (), (), "note", at(13))
+    follows = consequence("call", line, "later", danger, (), (), "note", at(13), LEAVES)
     assert follows.said == "it stays open in the rounds; you will be asked again before 15:45."
     assert follows.danger is not None
     watch.standing[danger.id] = follows.danger
     watch.look(at(14, 45), call())
     assert kinds(watch.spoken) == ["call", "repeat"]
-    again = consequence("repeat", line, "later", watch.standing[danger.id], (), (), "note", at(14, 50))
+    again = consequence("repeat", line, "later", watch.standing[danger.id], (), (), "note", at(14, 50), LEAVES)
     assert again.danger is not None
     watch.standing[danger.id] = again.danger
     watch.look(at(15), call())
     assert kinds(watch.spoken) == ["call", "repeat"]
     watch.look(at(15, 15), call())
     assert kinds(watch.spoken) == ["call", "repeat", "repeat"]
-    past = consequence("repeat", line, "later", watch.standing[danger.id], (), (), "note", at(16))
+    past = consequence("repeat", line, "later", watch.standing[danger.id], (), (), "note", at(16), LEAVES)
     assert past.danger is not None
     assert past.danger.state == watch.standing[danger.id].state
     assert "you will hear if it gets worse" in past.said
@@ -109,7 +112,7 @@ def test_whoever_says_later_twice_is_asked_twice_and_after_the_hour_not_at_all()
 def test_an_answer_to_what_is_over_puts_nothing_in_force(answer: str) -> None:
     """Kept, and harmless; also when the danger is unknown."""
     _, danger, line = told()
-    over = consequence("call", line, answer, replace(danger, state="over"), (), (), "note", at(14, day=8))
+    over = consequence("call", line, answer, replace(danger, state="over"), (), (), "note", at(14, day=8), LEAVES)
     assert (over.entries, over.danger) == ((), replace(danger, state="over", answer=answer))
     assert over.said == "that danger is over; your answer is kept, and nothing is put in force by it."
-    assert consequence("call", line, answer, None, (), (), "note", at(14)).danger is None
+    assert consequence("call", line, answer, None, (), (), "note", at(14), LEAVES).danger is None

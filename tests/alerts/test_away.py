@@ -94,7 +94,7 @@ def test_fleece_that_has_to_come_off_while_nobody_is_there_is_for_the_helper() -
     told = Watch(TRIP).look(at(7), night).notices[0]
     assert "Taking it off fig falls into those days: ask your helper." in told.body
     body = rounds_message(rounds_of([night], (), (), TRIP, at(7))).body
-    assert "For your helper: fig, Off again tomorrow 9:30." in body
+    assert "For your helper: fig, off again tomorrow 9:30." in body
     assert "nothing has to be done" not in body
     page = helper_page([night], [], (), TRIP, at(7))
     assert page.places[0].lines == ("fig (fleece): Off again Fri 6 Nov 9:30.",)
@@ -119,7 +119,7 @@ def test_the_page_for_the_helper_says_all_of_the_days_by_their_names_with_the_ca
     assert text.startswith("For whoever looks after the trees, Fri 6 Nov to Sun 8 Nov\nGarden\n")
     assert "Sat 7 Nov, before 15:45: put fleece over fig (bench)." in text
     assert "carry elm (lawn), once, level and tied, to shed." in text
-    assert "pine: mulch is in place already, on purpose: leave it so." in text
+    assert "pine has mulch on its pot, on purpose: leave it so." in text
     assert "Off again Sun 8 Nov 9:30." in text
     assert "Do not hold covers in a gale." in text
     assert [place.place for place in page.places] == ["bench", "lawn"]

@@ -85,7 +85,8 @@ def test_the_reason_names_what_is_in_place_and_what_it_leaves() -> None:
     added = replace(made, begun=("plunge",), stands_under="plunge")
     body = call_message([added], at(13), changed={"layer"}).body
     assert body.startswith("Changed: Mulch the pot of layer (lawn)")
-    assert "With banking to the rim alone frozen roots may still cost about 15 % of it." in body
+    assert "With banking to the rim alone frozen roots may still cost about 15 % of the tree; unprotected " in body
+    assert "unprotected its root ball would reach about −4 °C tomorrow about 6:00, limit −2.5 °C." in body
     assert "reaches about" not in body
     assert "Out of the bank" not in body
     assert "winter place" not in told(added, Known(quarters={"layer": "plunge"}))
@@ -103,7 +104,7 @@ CLOTH = replace(call(measure="shade-cloth", hazard="sun"), undo_at=at(16))
 def test_a_cloth_that_the_long_clock_wants_stays_up_without_another_word() -> None:
     """Told when it is asked for; elsewhere it comes off when the sun is over."""
     shaded = Known(shaded={"layer"})
-    assert "Leave the shade cloth over layer. The long clock says when it comes off." in told(CLOTH, shaded)
+    assert "Leave the shade cloth over layer. `carewatch tasks` says when it comes off." in told(CLOTH, shaded)
     assert "until" not in told(CLOTH, shaded)
     for known, said in ((shaded, ["call"]), (Known(), ["call", "bring-back"])):
         watch = Watch()
@@ -114,7 +115,7 @@ def test_a_cloth_that_the_long_clock_wants_stays_up_without_another_word() -> No
         assert kinds(watch.spoken) == said
     danger = next(iter(watch.standing.values()))
     body = bring_back_message([danger], stays={"layer": "shade-cloth"}).body
-    assert body == "Over: leave the shade cloth over layer. The long clock says when it comes off."
+    assert body == "The strong sun is over: leave the shade cloth over layer. `carewatch tasks` says when it comes off."
 
 
 def test_who_comes_out_to_a_winter_place_is_not_sent_to_the_old_one() -> None:
@@ -123,7 +124,8 @@ def test_who_comes_out_to_a_winter_place_is_not_sent_to_the_old_one() -> None:
     watch.look(at(13), call(measure="move:shed"))
     danger = next(iter(watch.standing.values()))
     planned = bring_back_message([danger], (), {"layer"}, quarters={"layer": "plunge"}).body
-    assert "Three days in shade, four in half sun.\nIts winter plan: bank layer to the rim." in planned
+    winter = "Then bank layer to the rim with bark or soil: that is its winter place."
+    assert f"Three days in shade, four in half sun.\n{winter}" in planned
     assert "four in half sun, then the old place." in bring_back_message([danger], (), {"layer"}).body
 
 
@@ -167,7 +169,7 @@ def test_of_one_cloth_only_one_speaks(kind: str, about: str) -> None:
     due = [task("layer", kind, about, date(2026, 11, 4), "overdue")]
     far = replace(CLOTH, act_by=at(9, day=8), spells=(replace(CLOTH.spells[0], starts=at(12, day=8)),))
     ahead = rounds_message(rounds_of([far], (), (), RULES, at(7), tasks=due)).body
-    assert "decided" not in ahead
+    assert "you will be asked" not in ahead
     assert "overdue since 4 Nov" in ahead
     today = rounds_message(rounds_of([CLOTH], (), (), RULES, at(7), tasks=due)).body
     assert "overdue" not in today
@@ -177,9 +179,9 @@ def test_of_one_cloth_only_one_speaks(kind: str, about: str) -> None:
 def test_a_cloth_without_an_end_in_sight_comes_off_by_stages() -> None:
     """Its leaves grow used to shade: waiting makes the end no nearer."""
     assert undo("shade-cloth", None, at(13)) == (
-        "Off on a dull day, or hang it for four days from 11:00 to 16:00 only, then off."
+        "To wean it: off on a dull day, or for four days up from 11:00 to 16:00 only, then off."
     )
-    assert undo("move:shade", None, at(13)) == "No end in sight yet; you will hear."
+    assert undo("move:shade", None, at(13)) == "No end in sight yet; you will hear when."
 
 
 def test_a_decision_names_what_is_added_and_never_lies_in_the_past() -> None:
@@ -187,8 +189,10 @@ def test_a_decision_names_what_is_added_and_never_lies_in_the_past() -> None:
     gale = replace(call(measure="windbreak+tie-down", hazard="wind"), begun=("tie-down",))
     gale = replace(gale, spells=(replace(gale.spells[0], unit="m/s", starts=at(9, day=9)),), act_by=at(15, day=8))
     body = rounds_message(rounds_of([gale], (), (), RULES, at(7))).body
-    assert "Windbreak will be decided Sun 8 Nov about 12:00; no word then means no." in body
-    assert "decided" not in rounds_message(rounds_of([replace(gale, act_by=at(1))], (), (), RULES, at(7))).body
+    assert "If it stays so, you will be asked Sun 8 Nov about 12:00 to put a wind net round it." in body
+    assert (
+        "you will be asked" not in rounds_message(rounds_of([replace(gale, act_by=at(1))], (), (), RULES, at(7))).body
+    )
 
 
 def test_a_dry_pot_is_called_one() -> None:

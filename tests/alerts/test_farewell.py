@@ -60,7 +60,7 @@ def test_out_of_a_shed_in_the_evening_and_after_days_inside_by_stages() -> None:
     for now in hours(6, 7, 14):
         short.look(now)
     body = short.spoken[-1].body
-    assert body == "Over: layer may come back from shed, after 16:00 or under cloud."
+    assert body == "The frost is over: layer may come back from shed, after 16:00 or under cloud."
 
     long = done("move:shed")
     cold = call(measure="move:shed", in_force=True, night=at(2, day=9))
@@ -79,21 +79,47 @@ def test_a_first_year_layer_is_carried_back_once_level_and_tied() -> None:
     assert "may come back from shed, once, level and tied, after 16:00" in watch.spoken[-1].body
 
 
+def test_a_layer_that_was_carried_waits_until_the_long_clock_has_spoken() -> None:
+    """Whether it winters where it stands by now is said with the rounds: it is carried once, not out and in again."""
+    layer = Known(layers=frozenset({"layer"}))
+    early, late = done("move:shed"), done("move:shed")
+    for now in hours(6, 7, 13):
+        early.look(now, known=layer)
+    assert kinds(early.spoken) == ["call"]
+    for now in hours(6, 7, 22):
+        late.look(now, known=replace(layer, quarters={"layer": "shed"} if now.hour >= 9 else {}))
+    assert kinds(late.spoken) == ["call"]
+    wintering = replace(layer, quarters={"layer": "shed"}, in_rounds=True)
+    assert "stay in shed for the winter" in late.look(at(7, day=7), known=wintering).stays[0]
+
+
 @pytest.mark.parametrize(
     ("measure", "place", "said"),
     [
-        ("move:shed", "shed", "Over: let layer stay in shed for the winter."),
-        ("plunge", "plunge", "Over: let layer stay banked to the rim for the winter."),
+        ("move:shed", "shed", "The frost is over: nothing to do, let layer stay in shed for the winter."),
+        ("plunge", "plunge", "The frost is over: nothing to do, let layer stay banked to the rim for the winter."),
     ],
 )
 def test_what_the_winter_plan_wants_is_not_brought_back_and_that_is_said(measure: str, place: str, said: str) -> None:
-    """It was carried into its quarters on a cold evening: there it stays, with one word and nothing to answer."""
+    """It was carried into its quarters on a cold evening: there it stays, and the next rounds say so, once."""
     watch = done(measure)
-    for now in hours(6, 7, 22):
-        watch.look(now, known=Known(quarters={"layer": place}))
-    assert kinds(watch.spoken) == ["call", "bring-back"]
-    assert watch.spoken[-1].body == f"{said} You will hear when spring brings it out."
-    assert watch.spoken[-1].lines == ()
+    known = Known(quarters={"layer": place})
+    plans = [watch.look(now, known=known) for now in hours(6, 7, 22)]
+    assert [plan.stays for plan in plans] == [()] * len(plans)
+    assert all(danger.state != "over" for danger in watch.standing.values())
+    rounds = watch.look(at(7, day=7), known=replace(known, in_rounds=True))
+    assert rounds.stays == (f"{said} You will hear when spring brings it out.",)
+    assert kinds(watch.spoken) == ["call"]
+    assert all(danger.state == "over" for danger in watch.standing.values())
+    assert watch.look(at(7, day=8), known=replace(known, in_rounds=True)).stays == ()
+
+
+def test_an_end_without_a_word_does_not_wait_for_rounds_that_never_come() -> None:
+    """Two days on it is over all the same."""
+    watch = done("move:shed")
+    for day in (6, 7, 8, 9):
+        watch.look(at(12, day=day), known=Known(quarters={"layer": "shed"}))
+    assert kinds(watch.spoken) == ["call"]
     assert all(danger.state == "over" for danger in watch.standing.values())
 
 
@@ -104,7 +130,7 @@ def test_what_was_put_on_besides_its_winter_place_comes_off() -> None:
         watch.look(now, known=Known(quarters={"layer": "plunge"}))
     assert kinds(watch.spoken) == ["call", "bring-back"]
     first, second = watch.spoken[-1].body.splitlines()
-    assert first == "Over: take the fleece off layer today."
+    assert first == "The frost is over: take the fleece off layer today."
     assert second.startswith("Let layer stay banked to the rim for the winter")
     assert [line.measure for line in watch.spoken[-1].lines] == ["fleece"]
 
@@ -133,7 +159,7 @@ def test_a_pair_is_taken_off_as_two_things() -> None:
         watch.look(now)
     body = watch.spoken[-1].body
     assert body.splitlines() == [
-        "Over: take the fleece off layer today.",
+        "The frost is over: take the fleece off layer today.",
         "Take layer out of the bank when the top has thawed.",
     ]
     assert [line.measure for line in watch.spoken[-1].lines] == ["fleece+plunge"]
@@ -257,10 +283,12 @@ def test_a_tree_that_comes_out_has_its_winter_place_named_and_one_that_is_banked
         shed.look(now, known=Known(quarters={"layer": "plunge"}))
         banked.look(now, known=Known(quarters={"layer": "shed"}))
     assert shed.spoken[-1].body.splitlines() == [
-        "Over: layer may come back from shed, after 16:00 or under cloud.",
-        "Its winter plan: bank layer to the rim.",
+        "The frost is over: layer may come back from shed, after 16:00 or under cloud.",
+        "Then bank layer to the rim with bark or soil: that is its winter place.",
     ]
-    assert banked.spoken[-1].body.startswith("Over: let layer stay banked to the rim for the winter.")
+    stays = "The frost is over: nothing to do, let layer stay banked to the rim for the winter."
+    rounds = banked.look(at(7, day=7), known=Known(quarters={"layer": "shed"}, in_rounds=True))
+    assert rounds.stays[0].startswith(stays)
 
 
 def test_a_move_waits_for_the_end_that_is_in_sight() -> None:
@@ -311,3 +339,15 @@ def test_a_rain_cover_stays_while_the_wet_spell_goes_on() -> None:
     for now in hours(7, 7, 22):
         watch.look(now, known=Known())
     assert kinds(watch.spoken) == ["call", "bring-back"]
+
+
+def test_what_nobody_did_half_a_day_ago_is_not_called_off() -> None:
+    """The call's hour passed without an answer, then a night of it that lay days ahead went away: that is no news."""
+    watch = Watch()
+    far = call(night=at(2, day=9))
+    watch.look(at(13), far)
+    watch.look(at(14), far)
+    for now in [*hours(6, 7, 12)]:
+        watch.look(now)
+    assert kinds(watch.spoken) == ["call", "repeat"]
+    assert all(danger.state == "over" for danger in watch.standing.values())

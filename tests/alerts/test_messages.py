@@ -6,8 +6,9 @@ import pytest
 
 from carewatch.alerts.call import TreeCall
 from carewatch.alerts.danger import SEVERITIES
+from carewatch.alerts.measure_words import ENDS, STATES, VERBS
 from carewatch.alerts.messages import call_message
-from carewatch.alerts.wording import ENDS, VERBS, action, ended, measure_name, undo
+from carewatch.alerts.wording import action, ended, measure_name, undo
 from carewatch.hazard.spells import certainty_of, severity_of, urgency_of
 from carewatch.measures.choice import Option, choose
 from tests.alerts.made import Watch, at, call, kinds
@@ -22,22 +23,22 @@ CAP_CERTAINTY = {"Observed", "Likely", "Possible", "Unlikely", "Unknown"}
 def test_a_pair_names_both_measures_in_one_order() -> None:
     """Begun together, named together; the second by "it"."""
     assert action("fleece+plunge", ["maple"], "lawn", True) == (
-        "Put fleece over maple (lawn) and bank it to the pot's rim with bark or soil"
+        "Put fleece over maple (lawn) and bank it to the rim with bark or soil"
     )
     assert action("move:shed+mulch", ["a", "b"], "lawn", False) == (
-        "Carry a and b (lawn) to shed and mulch their pots, 3 to 5 cm"
+        "Carry a and b (lawn) to shed and mulch their pots 3 to 5 cm deep"
     )
     assert action("plunge+move:shed", ["a"], "lawn", True).endswith("and carry it, once, level and tied, to shed")
     assert measure_name("fleece+move:shed") == "fleece and the move to shed"
     assert undo("fleece+move:shed", at(9, 30, day=6), at(13)) == (
-        "Off again tomorrow 9:30. It may come back from tomorrow 9:30 on, in the evening or under cloud."
+        "Off again tomorrow 9:30. It may come back from tomorrow 9:30 on, late in the day or under cloud."
     )
 
 
 def test_one_tree_has_one_pot() -> None:
     """And two have two."""
-    assert action("mulch", ["a"], "lawn", False) == "Mulch the pot of a (lawn), 3 to 5 cm"
-    assert action("mulch", ["a", "b"], "lawn", False) == "Mulch the pots of a and b (lawn), 3 to 5 cm"
+    assert action("mulch", ["a"], "lawn", False) == "Mulch the pot of a (lawn) 3 to 5 cm deep"
+    assert action("mulch", ["a", "b"], "lawn", False) == "Mulch the pots of a and b (lawn) 3 to 5 cm deep"
     assert ended("rain-cover", ["a"]) == "take the rain cover off the pot of a"
 
 
@@ -46,6 +47,7 @@ def test_whatever_is_left_on_has_an_end_in_words() -> None:
     left_on = {name for name, row in TABLES.measures.items() if not row.refill and name != "move"}
     assert set(ENDS) == left_on
     assert set(ENDS) <= set(VERBS)
+    assert set(STATES) == set(VERBS) - {"water"}
 
 
 def test_two_trees_with_the_same_measure_and_different_reasons_both_have_theirs() -> None:
@@ -88,7 +90,7 @@ def test_who_stays_out_and_what_they_get_instead_is_told() -> None:
     oak = replace(call("oak", measure="move:shed"), layer=False)
     told = watch.look(at(13), oak, short("elm", "plunge"), replace(short("fig", ""), gain=0.01)).notices[0]
     assert "Carry oak (lawn) to shed before 15:" in told.body
-    assert "Bank elm (lawn) to the pot's rim with bark or soil before 15:" in told.body
+    assert "Bank elm (lawn) to the rim with bark or soil before 15:" in told.body
     assert "This instead for elm: the room in shed goes to oak, which would lose more without it." in told.body
     assert "fig goes without: the room in shed goes to oak" in told.body
 

@@ -92,7 +92,7 @@ def test_the_rounds_ride_along_with_the_plan_for_the_winter_and_the_same_moment_
     planned, facts = season((), (), date(2026, 11, 10), known, at(7))
     told = with_rounds(planned.notices, (), rounds(ahead(), now=at(7)), RULES)
     assert kinds(told) == ["season"]
-    assert told[0].body.startswith("Winter places for 1 tree")
+    assert told[0].body.startswith("For the winter, by 10 Nov: carry elm into shed.")
     assert "elm (lawn): frost Sat 7 Nov" in told[0].body
     again, _ = season(told, (), date(2026, 11, 10), replace(known, told=("winter-place:2026",)), at(7))
     assert TOLD in facts

@@ -91,7 +91,7 @@ def test_a_danger_not_worth_its_work_by_two_runs_is_called_off_and_told_anew_if_
     assert kinds(watch.spoken) == ["call"]
     watch.look(at(13, 30), faded(0.5))
     assert kinds(watch.spoken) == ["call", "stand-down"]
-    assert watch.spoken[1].title == "No need any more: frost for layer."
+    assert watch.spoken[1].title == "No need any more to put fleece over layer."
     watch.look(at(14), faded(0.5))
     assert kinds(watch.spoken) == ["call", "stand-down"]
     watch.look(at(14, 30), call())
@@ -223,7 +223,7 @@ def test_the_third_message_of_a_day_takes_all_along_and_says_so() -> None:
     assert kinds(severe.notices) == ["call"]
     assert {line.tree for line in severe.notices[0].lines} == {"new", "great"}
     rounds = rounds_of([call("new")], (), (), RULES, at(13), held=held.held)
-    assert "Held back today: new; see the rounds." in rounds_message(rounds).body
+    assert "There is more on new today: see `carewatch rounds`." in rounds_message(rounds).body
 
 
 def test_a_farewell_that_is_one_too_many_waits_until_the_morning_and_is_not_lost() -> None:
@@ -321,7 +321,7 @@ def test_the_day_rounds_tell_of_what_lies_ahead_once_and_are_silent_otherwise() 
     ahead = rounds_of([far], (), (), RULES, at(7, 10))
     notice = rounds_notice(ahead, RULES)
     assert notice is not None
-    assert notice.title == "Nothing to carry today."
+    assert notice.title == "Nothing to carry today. Ahead: frost Mon 9 Nov."
     assert "layer" in notice.body
     later = rounds_notice(rounds_of([far], (), (), RULES, at(8, 10)), RULES)
     assert later is not None

@@ -12,7 +12,7 @@ from carewatch.care.garden import NoticeRules
 from carewatch.care.log import Entry
 from carewatch.tasks.asking import leaf_questions
 from carewatch.tasks.leaf_question import LeafQuestion
-from tests.condition.grown import days_later, noon, on, severed, tree, year_like
+from tests.condition.grown import TABLES, days_later, noon, on, severed, tree, year_like
 
 YEARS = year_like("2024-09-01", "2027-12-31")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -28,8 +28,8 @@ RULES = NoticeRules(
 )
 MORNING = datetime(2026, 6, 11, 7, tzinfo=BERLIN)
 CUT = date(2026, 6, 8)
-PLAIN = LeafQuestion("maple", "bench", "sever-layer", CUT, None, 0.2)
-HOT = replace(PLAIN, on=date(2026, 4, 1), hot_on=date(2026, 6, 10))
+PLAIN = LeafQuestion("maple", "bench", "sever-layer", CUT, None, 0.2, date(2026, 6, 15))
+HOT = replace(PLAIN, on=date(2026, 4, 1), hot_on=date(2026, 6, 10), once_until=date(2026, 4, 8))
 
 
 def asked_of(
@@ -38,7 +38,7 @@ def asked_of(
     condition = on(day, [entry for entry in log if entry.at <= noon(day)], YEARS, tree(species=species))
     highest = {date.fromisoformat(days_later(day, -back)): 20.0 for back in range(14)}
     highest |= {date.fromisoformat(each): 26.0 for each in hot}
-    return list(leaf_questions([condition], log, highest, date.fromisoformat(day)))
+    return list(leaf_questions([condition], log, highest, date.fromisoformat(day), TABLES.condition.leaves))
 
 
 @pytest.mark.parametrize(("after", "asked"), [(0, 0), (2, 0), (3, 1), (7, 1), (8, 0)])

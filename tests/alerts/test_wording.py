@@ -9,12 +9,11 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from carewatch.alerts.call import SpellFacts, TreeCall
+from carewatch.alerts.measure_words import UNDO, VERBS
 from carewatch.alerts.messages import call_message, repeat_message
 from carewatch.alerts.reasons import reason
 from carewatch.alerts.wording import (
     LONGEST,
-    UNDO,
-    VERBS,
     action,
     by_when,
     chance,
@@ -109,8 +108,8 @@ def test_chances_are_words_with_whole_per_cent_and_never_certain() -> None:
     assert chance(1.0) == "almost certain (99 %)"
     assert chance(0.0) == "a small chance (1 %)"
     assert chance(0.95) == "almost certain (95 %)"
-    assert chance(0.5) == "about even (50 %)"
-    order = ["a small chance", "possible", "about even", "likely", "almost certain"]
+    assert chance(0.5) == "as likely as not (50 %)"
+    order = ["a small chance", "possible", "as likely as not", "likely", "almost certain"]
     words = [order.index(chance(share / 200.0).partition(" (")[0]) for share in range(201)]
     assert all(first <= later for first, later in pairwise(words))
     assert set(words) == set(range(5))
@@ -216,15 +215,16 @@ def test_the_strongest_rejected_measure_and_the_safety_word_are_told_once() -> N
     ]
     body = call_message(calls, NOW).body
     assert body.count("Do not put up or hold covers in a gale.") == 1
-    assert body.count("Not the move to shed: no.") == 1
+    assert body.count("Do not carry them to shed: no.") == 1
 
 
 def test_an_end_that_nobody_knows_is_said() -> None:
     """One member of a group without an end leaves the group without."""
     calls = [_call("a"), replace(_call("b"), undo_at=None)]
-    assert "No end in sight yet; you will hear." in call_message(calls, NOW).body
+    assert "No end in sight yet; you will hear when." in call_message(calls, NOW).body
     assert (
-        undo("move:shed", _at(7, 17), NOW) == "It may come back from Sat 7 Nov 17:00 on, in the evening or under cloud."
+        undo("move:shed", _at(7, 17), NOW)
+        == "It may come back from Sat 7 Nov 17:00 on, late in the day or under cloud."
     )
     assert undo("water", _at(6, 9), NOW) == ""
 
@@ -251,7 +251,7 @@ def test_a_message_is_never_longer_than_a_thousand_characters(count: int) -> Non
     assert message.body.startswith(message.title)
     assert "Lift heavy pots with two people" in message.body
     if count >= 40:
-        assert "more: see the rounds." in message.body
+        assert "more: see `carewatch rounds`." in message.body
     assert not any(word in message.body.lower() for word in NEVER_SAID)
 
 

@@ -44,12 +44,18 @@ def _spell(hazard: str, peak: float, limit: float, organ: str = "leaves") -> Spe
         (
             _spell("heave", 3.0, 0.99, "roots"),
             "night ice",
-            "Night ice would lift it: its pot's top freezes 3 times by tomorrow about 6:00; it bears that not once.",
+            (
+                "Night ice would lift it: the top of its pot freezes 3 times by tomorrow about 6:00; it cannot bear "
+                "that once."
+            ),
         ),
         (
             _spell("heave", 3.0, 2.4, "roots"),
             "night ice",
-            "Night ice would lift it: its pot's top freezes 3 times by tomorrow about 6:00; it bears that 2 times.",
+            (
+                "Night ice would lift it: the top of its pot freezes 3 times by tomorrow about 6:00; it bears that "
+                "2 times."
+            ),
         ),
         (
             _spell("bark-scald", 48.0, 45.0, "bark"),

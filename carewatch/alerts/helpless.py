@@ -1,0 +1,64 @@
+"""A grave danger for which nothing at hand helps: said once, in time for somebody to think of something."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from carewatch.alerts.asking import severity_of, worst_rank
+from carewatch.alerts.call import LEAST_LOSS, TreeCall
+from carewatch.alerts.danger import Danger, Notice, NoticeLine
+from carewatch.alerts.messages import helpless_message
+from carewatch.alerts.notices import SEVERE, made_notice
+from carewatch.alerts.timing import between, is_quiet
+from carewatch.care.garden import NoticeRules
+
+# It is said so long before the danger begins: by daylight for a night that is dangerous from its first hours or its
+# last. Judged.
+AHEAD = timedelta(hours=15)
+# Losses under the class "Moderate" are for the rounds alone. [0-1]
+GRAVE = 0.10
+
+
+def is_helpless(call: TreeCall, dangers: Sequence[Danger], rules: NoticeRules, now: datetime) -> bool:
+    """
+    Whether a tree is in severe danger, nothing at hand eases it, and nobody was told yet. now: in the site's zone.
+
+    What somebody else gets instead is told with that call; what is merely not worth its work stands in the rounds.
+    """
+    if call.measure or call.in_force or call.displaced_by or call.gain >= LEAST_LOSS or is_quiet(now, rules):
+        return False
+    near = timedelta(0) < between(now, call.worst.starts) <= AHEAD
+    told = any(danger.spoken_at is not None for danger in dangers)
+    return near and not told and worst_rank(call) >= SEVERE and call.standing_loss >= GRAVE
+
+
+def helpless_told(
+    calls: Sequence[TreeCall], matched: dict[str, tuple[Danger, ...]], rules: NoticeRules, now: datetime
+) -> tuple[Notice, ...]:
+    """The notice for all trees that nothing protects, or none; `matched` is brought up to date."""
+    found = [call for call in calls if is_helpless(call, matched[call.tree], rules, now)]
+    if not found:
+        return ()
+    for call in found:
+        matched[call.tree] = tuple(_told(danger, now) for danger in matched[call.tree])
+    return (_notice(found, matched, now),)
+
+
+def _told(danger: Danger, now: datetime) -> Danger:
+    return replace(
+        danger,
+        state="lapsed",
+        raised_at=danger.raised_at or now,
+        spoken_severity=danger.severity,
+        spoken_measure="",
+        spoken_act_by=danger.starts,
+        spoken_at=now,
+    )
+
+
+def _notice(calls: Sequence[TreeCall], matched: Mapping[str, tuple[Danger, ...]], now: datetime) -> Notice:
+    dangers = [danger for call in calls for danger in matched[call.tree]]
+    key = ",".join(sorted(danger.id for danger in dangers))
+    useless = max(danger.ends for danger in dangers)
+    lines = tuple(NoticeLine(danger.id, danger.tree, "") for danger in dangers)
+    return made_notice("call", severity_of(calls), helpless_message(calls, now), now, useless, f"helpless:{key}", lines)
