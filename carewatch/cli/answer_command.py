@@ -3,18 +3,22 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 from carewatch.alerts.danger import Notice, NoticeLine
 from carewatch.cli.acting import database_of, finished, garden_of, tell
+from carewatch.cli.documents import stamp
 from carewatch.cli.reports import FAILED, MISUSED, Refusal, refuse_unknown
 from carewatch.daemon.answering import Answered, answer_by_token, answer_lines
-from carewatch.sqlite.database import Snapshot
+from carewatch.sqlite.database import Database, Snapshot
 from carewatch.sqlite.standing import notices_since
 
 LAST = "last"
 # Notices are looked for from here on: all of them.
 EVER = datetime(1970, 1, 1, tzinfo=UTC)
 MOST_LISTED = 5
+# So much of an id tells notices apart, and is quick to type.
+SHOWN = 8
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,55 @@ class AnsweredDocument:
     lines: tuple[LineDocument, ...]
 
 
+@dataclass(frozen=True)
+class NoticeDocument:
+    """One notice that can be answered. over: what it told of is past. trees: of its lines, in their order."""
+
+    id: str
+    kind: str
+    title: str
+    made: str
+    over: bool
+    trees: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class AnswerableDocument:
+    """`answer --json` without a word: the newest notices that can be answered, newest first."""
+
+    version: int
+    notices: tuple[NoticeDocument, ...]
+
+
+def answerable(explicit: str | None, environ: Mapping[str, str], now: datetime, as_json: bool) -> int:
+    """Show the newest notices that can be answered, with their ids."""
+
+    def action() -> int:
+        loaded, _ = garden_of(explicit, environ, now)
+        zone = ZoneInfo(loaded.garden.site.time_zone)
+        with Database.open_for_reading(loaded.database_file, now) as database, database.snapshot(now) as snapshot:
+            newest = _newest([notice for notice in notices_since(snapshot, EVER) if notice.lines])
+        found = tuple(
+            NoticeDocument(
+                notice.id,
+                notice.kind,
+                notice.title,
+                stamp(notice.created_at.astimezone(zone)),
+                notice.useless_after < now,
+                tuple(dict.fromkeys(line.tree for line in notice.lines)),
+            )
+            for notice in newest
+        )
+        lines = [
+            f"{each.id[:SHOWN]}  {notice.created_at.astimezone(zone):%Y-%m-%d %H:%M}  {', '.join(each.trees)}"
+            f"{' (over)' if each.over else ''}\n  {each.title}"
+            for each, notice in zip(found, newest, strict=True)
+        ]
+        return tell(AnswerableDocument(1, found), lines or ["There is no notice yet that can be answered."], as_json)
+
+    return finished(action)
+
+
 def answer(
     explicit: str | None,
     notice: str,
@@ -67,7 +120,9 @@ def answer(
         with database_of(loaded, now, dry_run) as database, database.transaction(now) as transaction:
             meant = _meant(transaction, notice, trees)
             lines = _lines(meant, trees)
-            answered = answer_lines(transaction, loaded.garden, tables.measures, meant, lines, said, "command")
+            answered = answer_lines(
+                transaction, loaded.garden, tables.measures, tables.condition.leaves, meant, lines, said, "command"
+            )
         return _told(meant, answered, as_json, dry_run)
 
     return finished(action)
@@ -88,7 +143,9 @@ def answer_with_token(
     def action() -> int:
         loaded, tables = garden_of(explicit, environ, now)
         with database_of(loaded, now, dry_run) as database, database.transaction(now) as transaction:
-            found = answer_by_token(transaction, loaded.garden, tables.measures, token, trees, said, "command")
+            found = answer_by_token(
+                transaction, loaded.garden, tables.measures, tables.condition.leaves, token, trees, said, "command"
+            )
         if found.notice is None or found.state != "answered":
             raise Refusal(found.said, FAILED)
         return _told(found.notice, found.lines, as_json, dry_run)
@@ -141,8 +198,11 @@ def _meant(snapshot: Snapshot, word: str, trees: Sequence[str]) -> Notice:
 
 
 def _listed(notices: Sequence[Notice]) -> str:
-    newest = sorted(notices, key=lambda notice: notice.created_at, reverse=True)[:MOST_LISTED]
-    return "The newest: " + "; ".join(f"{notice.id} ({notice.title})" for notice in newest) + "."
+    return "The newest: " + "; ".join(f"{notice.id} ({notice.title})" for notice in _newest(notices)) + "."
+
+
+def _newest(notices: Sequence[Notice]) -> list[Notice]:
+    return sorted(notices, key=lambda notice: notice.created_at, reverse=True)[:MOST_LISTED]
 
 
 def _lines(notice: Notice, trees: Sequence[str]) -> tuple[NoticeLine, ...]:

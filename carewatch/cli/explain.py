@@ -348,8 +348,11 @@ def _condition_steps(tree: TreeOutlook, hazards: HazardNumbers) -> list[Step]:
 
 
 def _lost_steps(lost: LostAlready) -> list[Step]:
-    """What the last days have probably taken, so that it is no longer at stake."""
-    source = "weather of the last 14 days under what was in force, by the same limits; until you tell what you see"
+    """What the last days have probably taken, so that only half of it is still at stake."""
+    source = (
+        "weather of the last 14 days under what was in force, by the same limits; until you tell what you see, half of "
+        "it is taken to be alive still, for it may have been protected (judged)"
+    )
     return [
         Step(
             "condition",

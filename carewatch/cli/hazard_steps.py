@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from carewatch.assess import Assessment, Detail, TreeOutlook
+from carewatch.limits.damage import rest_of
 from carewatch.limits.doses import HazardNumbers
 from carewatch.limits.frost import CUTS
 from carewatch.limits.judge import HAZARDS, UNITS, is_cold
@@ -49,7 +50,7 @@ def hazard_steps(assessment: Assessment, tree: TreeOutlook, detail: Detail, haza
     condition = tree.condition
     today = assessment.now.astimezone(ZoneInfo(assessment.garden.site.time_zone)).date()
     leaves, buds = organ_worth(condition, hazards, today, assessment.garden.site.latitude)
-    worths = leaves * (1.0 - tree.lost.leaves), buds * (1.0 - tree.lost.buds)
+    worths = leaves * float(rest_of(tree.lost.leaves)), buds * float(rest_of(tree.lost.buds))
     steps = []
     for name in HAZARDS:
         limit = float(judged.limit[name][column])

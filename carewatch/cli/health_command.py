@@ -62,7 +62,7 @@ def state_of_health(facts: Mapping[str, str], now: datetime) -> tuple[str, int]:
     minutes = facts.get(REFRESH_MINUTES, "")
     # Besides, the garden is judged every hour.
     refresh = timedelta(minutes=max(60, int(minutes)) if minutes.isdigit() else USUAL_REFRESH_MINUTES)
-    if completed is not None and now - completed <= LOOKS * refresh + SLACK:
+    if completed is not None and -SLACK <= now - completed <= LOOKS * refresh + SLACK:
         blind = " The watch is blind: there is no usable forecast." if BLIND_SINCE in facts else ""
         failed = f" Not all went well: {facts[CYCLE_FAILED]}." if CYCLE_FAILED in facts else ""
         files = f" A change of the files is not in force: {facts[FILES_REFUSED]}." if FILES_REFUSED in facts else ""
@@ -72,6 +72,8 @@ def state_of_health(facts: Mapping[str, str], now: datetime) -> tuple[str, int]:
         return f"The service started {_ago(now - started)} ago and has not looked yet.", FINE
     if completed is None:
         return "No look at the weather was completed yet, and no service has just started.", FAILED
+    if completed > now:
+        return "The schedule stands still: the last look lies ahead of this clock, which was set back.", FAILED
     return f"The schedule stands still: the last look was {_ago(now - completed)} ago.", FAILED
 
 

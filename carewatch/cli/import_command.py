@@ -75,6 +75,8 @@ def import_from(
 def _folder(loaded: Loaded, source: Path, now: datetime, dry_run: bool) -> Imported:
     garden = loaded.garden
     with database_of(loaded, now, dry_run) as database:
+        if not source.exists():
+            raise Refusal(f"There is no file and no folder {source}.", FAILED)
         with database.snapshot(now) as snapshot:
             before = with_log(garden, entries(snapshot)).log
         done = import_directory(database, source, now, ZoneInfo(garden.site.time_zone), garden.log)

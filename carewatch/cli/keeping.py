@@ -37,9 +37,13 @@ def add_commands(
 
     answer = commands.add_parser("answer", parents=acting, help="answer a notice: done, skip, later, hang or firm")
     answer.add_argument("--token", metavar="TOKEN", help="instead of NOTICE: what stands at the end of an answer link")
-    answer.add_argument("notice", nargs="?", metavar="NOTICE", help='its id, the beginning of it, or "last"')
-    answer.add_argument("trees", nargs="*", metavar="TREE", help="only for these trees")
-    answer.add_argument("answer", choices=ANSWERS, metavar="|".join(ANSWERS))
+    answer.add_argument(
+        "words",
+        nargs="*",
+        metavar="NOTICE [TREE ...] " + "|".join(ANSWERS),
+        help='id of the notice, the beginning of it, or "last"; only for these trees; the answer. Without a word: the '
+        "notices that can be answered",
+    )
 
     rounds = commands.add_parser("rounds", parents=[shared, at, as_json], help="what to do today, place by place")
     rounds.add_argument(
@@ -155,18 +159,22 @@ def run(options: argparse.Namespace, environ: Mapping[str, str], now: datetime) 
         from carewatch.cli.reports import MISUSED
         from carewatch.cli.screen import error
 
-        if options.token is not None:
-            # Without a notice the first tree stands in its place.
-            trees = [*filter(None, [options.notice]), *options.trees]
-            return answer_command.answer_with_token(
-                options.config, options.token, trees, options.answer, environ, now, dry_run, as_json
-            )
-        if options.notice is None:
-            error('Which notice? Give its id, the beginning of it, or "last".')
+        words: list[str] = options.words
+        if not words and options.token is None:
+            return answer_command.answerable(options.config, environ, now, as_json)
+        if not words or words[-1] not in ANSWERS:
+            no_answer = f"{words[-1]!r} is no answer. " if words else ""
+            error(f"{no_answer}Say at the end what it is: {', '.join(ANSWERS[:-1])} or {ANSWERS[-1]}.")
             return MISUSED
-        return answer_command.answer(
-            options.config, options.notice, options.trees, options.answer, environ, now, dry_run, as_json
-        )
+        *before, said = words
+        if options.token is not None:
+            return answer_command.answer_with_token(
+                options.config, options.token, before, said, environ, now, dry_run, as_json
+            )
+        if not before:
+            error('Which notice? Give its id, the beginning of it, or "last"; `carewatch answer` shows them.')
+            return MISUSED
+        return answer_command.answer(options.config, before[0], before[1:], said, environ, now, dry_run, as_json)
     if options.command == "rounds":
         from carewatch.cli import rounds_command
 

@@ -12,6 +12,7 @@ from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
 from carewatch.cli.reports import FAILED, Refusal
 from carewatch.condition.recovery import effect_of
+from carewatch.condition.stage import sheds
 from carewatch.config.tables import Tables
 from carewatch.sqlite.care_log import StoredEntry
 from carewatch.tasks.prospect import stands_at
@@ -71,7 +72,8 @@ def meaning_of(entry: Entry, tree: Tree, whole: Iterable[Entry], garden: Garden,
     """What an entry means for its tree, in sentences. whole: the log without it."""
     effect = effect_of(entry, tables.works, tree.species.leaf_class == "needle")
     today = now.astimezone(ZoneInfo(garden.site.time_zone)).date()
-    means = meaning(entry, effect, tree, garden.places.values(), today)
+    shed = sheds(tree.species, entry.at.date(), garden.site.latitude)
+    means = meaning(entry, effect, tree, garden.places.values(), today, tables.condition, shed)
     low = _on_the_ground(entry, tree, whole, garden, today)
     return " ".join(filter(None, (means, low, remark(entry, whole, garden.site.latitude))))
 

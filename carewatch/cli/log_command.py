@@ -53,10 +53,10 @@ def _log(explicit: str | None, options: LogOptions, environ: Mapping[str, str], 
     given = dict(options.given) | {"work": options.work}
     if options.word is not None:
         if options.work not in NAMED_BY_WORD:
+            place = options.work == "move" and options.word in loaded.garden.places
+            how = f"--to {options.word}" if place else "options such as --on, --roots, --removed or --to"
             raise Refusal(
-                f"{options.word!r} is one word too many after {options.work}; what was done is told by options such as "
-                "--on, --roots, --removed or --to.",
-                MISUSED,
+                f"{options.word!r} is one word too many after {options.work}; what was done is told by {how}.", MISUSED
             )
         given[NAMED_BY_WORD[options.work]] = options.word
     if options.new or options.taken is not None:

@@ -30,12 +30,12 @@ def garden_ahead(
 ) -> tuple[Ahead, tuple[Task, ...]]:
     """The garden's trees carried ahead, and every task of theirs, the most urgent first."""
     history = history_of(garden, moment, weather, record)
-    ahead = looked_ahead(garden, tables.works, tables.hazards.gust_intact_ms, history, moment, weather)
+    ahead = looked_ahead(garden, tables.condition, history, moment, weather)
     return ahead, tasks_of(ahead, garden, tables.tasks, history, moment)
 
 
 def tree_ahead(garden: Garden, tables: Tables, moment: datetime, weather: Weather, tree: str) -> Prospect:
     """One tree of the garden carried ahead."""
     history = history_of(garden, moment, weather, None)
-    ahead = looked_ahead(garden, tables.works, tables.hazards.gust_intact_ms, history, moment, weather, [tree])
+    ahead = looked_ahead(garden, tables.condition, history, moment, weather, [tree])
     return ahead.found[0]

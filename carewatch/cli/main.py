@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import re
 import sys
 from collections.abc import Sequence
 from functools import cache
@@ -11,6 +12,7 @@ from carewatch.cli import keeping, watching, whatif_arguments
 
 # 0 fine, 1 failed, 2 wrong usage or configuration.
 FINE, FAILED, MISUSED = 0, 1, 2
+COMMA = re.compile(r"^(-\d+),(\d+)(?: ?°? ?C)?$")
 
 
 @cache
@@ -64,8 +66,12 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    if given[:1] == ["reading"]:
+        # A minus before a decimal comma reads as an option otherwise.
+        given = [COMMA.sub(r"\1.\2", word) for word in given]
     try:
-        options = parser().parse_args(arguments)
+        options = parser().parse_args(given)
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else MISUSED
     try:

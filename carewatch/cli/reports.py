@@ -216,4 +216,4 @@ def assessed(
     if known is not None:
         said = standing_in(weather.source, known.first, weather.estimated)
         weather = replace(weather, notes=(*filter(None, (said, known.why)), *weather.notes))
-    return assess(garden, weather, Numbers(tables.works, tables.measures, tables.hazards), moment, detail_of)
+    return assess(garden, weather, Numbers(tables.condition, tables.measures, tables.hazards), moment, detail_of)

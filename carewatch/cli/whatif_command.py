@@ -141,7 +141,7 @@ def _answer(
     asked: Asked,
 ) -> Whatif:
     """The answer on the forecast that `outlook` would judge by. Raises Refusal, StoreRefused, SecretMissing."""
-    numbers, rules = Numbers(tables.works, tables.measures, tables.hazards), tables.work_rules
+    numbers, rules = Numbers(tables.condition, tables.measures, tables.hazards), tables.work_rules
     fresh_pot = bool(asked.new)
     try:
         weather = _weather(loaded, tables, moment, environ, now)

@@ -2,14 +2,18 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from carewatch.alerts.answering import consequence
+from carewatch.alerts.answering import ASK_TO_BEGIN, consequence
 from carewatch.alerts.danger import Answer, Notice, NoticeLine
 from carewatch.alerts.meaning import described
+from carewatch.alerts.wording import NIGHT_COVERS
 from carewatch.care.garden import Garden
+from carewatch.care.log import Entry
 from carewatch.care.whole_log import in_force, with_log
+from carewatch.condition.numbers import LeafNumbers
 from carewatch.measures.catalogue import Measure, parts_of
 from carewatch.sqlite.answers import ANSWERS_TO_QUESTIONS, record_answer
 from carewatch.sqlite.care_log import add, entries, history, strike
@@ -18,6 +22,8 @@ from carewatch.sqlite.standing import Change, danger, notice, save
 from carewatch.sqlite.tokens import find_token
 
 By = Literal["command", "page"]
+# A cover of the night that was put on so long ago was off in between. Judged.
+PUT_ON_ANEW_AFTER = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,7 @@ def answer_by_token(
     transaction: Transaction,
     garden: Garden,
     measures: Mapping[str, Measure],
+    leaves: LeafNumbers,
     token: str,
     trees: Collection[str],
     said: str,
@@ -94,7 +101,7 @@ def answer_by_token(
         return ByToken("nothing-asked", meant, (), f"That notice asks nothing{whom}. Nothing was stored.")
     if said in ANSWERS_TO_QUESTIONS and meant.kind != "question":
         return ByToken("nothing-asked", meant, (), "That notice is no question about leaves. Nothing was stored.")
-    answered = answer_lines(transaction, garden, measures, meant, lines, said, by)
+    answered = answer_lines(transaction, garden, measures, leaves, meant, lines, said, by)
     return ByToken("answered", meant, answered, "")
 
 
@@ -102,6 +109,7 @@ def answer_lines(
     transaction: Transaction,
     garden: Garden,
     measures: Mapping[str, Measure],
+    leaves: LeafNumbers,
     meant: Notice,
     lines: Sequence[NoticeLine],
     said: str,
@@ -118,7 +126,7 @@ def answer_lines(
     """
     found: dict[tuple[str, str], Answered] = {}
     for line in lines:
-        answered = _answered(transaction, garden, measures, meant, line, said, by)
+        answered = _answered(transaction, garden, measures, leaves, meant, line, said, by)
         found.setdefault((line.tree, line.measure), answered)
     return tuple(found.values())
 
@@ -127,6 +135,7 @@ def _answered(
     transaction: Transaction,
     garden: Garden,
     measures: Mapping[str, Measure],
+    leaves: LeafNumbers,
     meant: Notice,
     line: NoticeLine,
     said: str,
@@ -141,7 +150,10 @@ def _answered(
         return Answered(line, said, recorded.outcome, recorded.before, recorded.late, (), (), again)
     struck = _taken_back(transaction, line, note) if recorded.outcome == "changed" else ()
     log = with_log(garden, entries(transaction)).log
-    standing = in_force([entry for entry in log if entry.at <= now], line.tree)
+    until_now = [entry for entry in log if entry.at <= now]
+    standing = in_force(until_now, line.tree)
+    if meant.kind in ASK_TO_BEGIN:
+        standing = _put_on_lately(standing, until_now, line.tree, now)
     follows = consequence(
         meant.kind,
         line,
@@ -151,6 +163,7 @@ def _answered(
         frozenset(part for part in parts_of(line.measure) if part in measures and measures[part].refill),
         note,
         now.astimezone(zone),
+        leaves,
     )
     in_garden = any(tree.id == line.tree for tree in garden.trees)
     added = [add(transaction, entry, zone, garden.log) for entry in follows.entries if in_garden]
@@ -160,6 +173,20 @@ def _answered(
     words = follows.said if in_garden else "it is not in the garden any more; your answer is kept."
     changed = f"{words} Before, you said {recorded.before}." if recorded.before else words
     return Answered(line, said, recorded.outcome, recorded.before, recorded.late, logged, struck, changed)
+
+
+def _put_on_lately(standing: Mapping[str, Entry], log: Sequence[Entry], tree: str, now: datetime) -> dict[str, Entry]:
+    """
+    Measures in force on a tree without covers of the night that were put on long ago: those are put on anew.
+
+    The newest begin counts for whether a cover is relied on (measures.forgotten).
+    """
+    newest = {entry.measure: entry.at for entry in log if entry.tree == tree and entry.work == "begin"}
+    return {
+        name: entry
+        for name, entry in standing.items()
+        if name not in NIGHT_COVERS or now - newest[name] < PUT_ON_ANEW_AFTER
+    }
 
 
 def _taken_back(transaction: Transaction, line: NoticeLine, note: str) -> tuple[int, ...]:

@@ -27,6 +27,8 @@ LOG = logging.getLogger(__name__)
 
 # How often the garden is judged again because the log changed meanwhile; a person does not write faster than that.
 MOST_TRIES = 3
+# A forecast that breaks off sooner serves only where no earlier one reaches further: the next night lies in it. [h]
+LEAST_HOURS = 24
 # Days whose hours are read: those on which fast state settles, and some to spare for what an answer adds to them.
 RECENT_DAYS = 17
 
@@ -160,35 +162,61 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     for misfit in misfits(parts.garden, found):
         LOG.warning("%s", misfit)
     garden = with_log(parts.garden, found)
+    layers = layers_of(garden, now)
     problems: list[str] = []
+    short: Sighted | None = None
     for candidate in (fresh, last_good):
         if candidate is None:
             continue
         new = candidate is fresh and not candidate.key.startswith(ARCHIVED)
         task = Task(garden, candidate, parts.forecasts.options, parts.tables, now, told, record, new, kept)
-        try:
-            judged = parts.assessor(task)
-        except TaskFailed as failed:
-            if failed.kind == "stopped":
-                raise
-            said = "\n".join(filter(None, (failed.reason, failed.trace)))
-            LOG.error("The garden could not be judged: %s", said)  # noqa: TRY400 - the worker's trace is the one to see
-            problems.append(parts.redact(f"the garden could not be judged: {failed.reason}"))
+        judged = _judged(parts, task, problems)
+        if judged is None:
             continue
-        if judged.trace:
-            LOG.error("Where it failed:\n%s", judged.trace)
-        if judged.refused:
-            LOG.warning("A forecast was refused: %s", judged.refused)
-            problems.append(parts.redact(f"a forecast was refused: {judged.refused}"))
-            continue
-        for tree, why in judged.unjudged.items():
-            LOG.error("%s could not be judged: %s", tree, why)
         failing = tuple(parts.redact(f"{tree} could not be judged: {why}") for tree, why in judged.unjudged.items())
-        layers = layers_of(garden, now)
-        return Sighted(judged, candidate, version, failing, candidate is fresh, tuple(problems), layers)
-    if not problems:
-        problems.append("there is no forecast yet")
-    return Sighted(None, None, version, tuple(problems))
+        seen = Sighted(judged, candidate, version, failing, candidate is fresh, tuple(problems), layers)
+        if short is None and candidate is fresh and last_good is not None and _known_hours(judged) < LEAST_HOURS:
+            # What breaks off before the next night must not take the place of what reaches further.
+            short = seen
+            problems.append(f"the new forecast can be judged for {_known_hours(judged)} hours only")
+        elif short is None or _known_hours(judged) > _known_hours(short.judged):
+            return seen
+    if short is not None:
+        return short
+    return Sighted(None, None, version, tuple(problems) or ("there is no forecast yet",))
+
+
+def _judged(parts: Parts, task: Task, problems: list[str]) -> Judged | None:
+    """
+    The garden judged on one forecast; None where that could not be, with the reason added to the problems.
+
+    Raises TaskFailed when the service is stopping.
+    """
+    try:
+        judged = parts.assessor(task)
+    except TaskFailed as failed:
+        if failed.kind == "stopped":
+            raise
+        said = "\n".join(filter(None, (failed.reason, failed.trace)))
+        LOG.error("The garden could not be judged: %s", said)  # noqa: TRY400 - the worker's trace is the one to see
+        problems.append(parts.redact(f"the garden could not be judged: {failed.reason}"))
+        return None
+    if judged.trace:
+        LOG.error("Where it failed:\n%s", judged.trace)
+    if judged.refused:
+        LOG.warning("A forecast was refused: %s", judged.refused)
+        problems.append(parts.redact(f"a forecast was refused: {judged.refused}"))
+        return None
+    for tree, why in judged.unjudged.items():
+        LOG.error("%s could not be judged: %s", tree, why)
+    return judged
+
+
+def _known_hours(judged: Judged | None) -> int:
+    """Hours ahead for which the temperature of the air is known: of anything else something can be assumed."""
+    if judged is None or judged.summary is None:
+        return 0
+    return judged.summary.hours_judged.get("frost", judged.summary.hours)
 
 
 def _told(dangers: Sequence[Danger]) -> dict[str, str]:

@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 
 from carewatch.alerts.budget import may_say, said_today
 from carewatch.alerts.call import TreeCall
+from carewatch.alerts.called_first import called_first
 from carewatch.alerts.danger import Danger, Notice
 from carewatch.alerts.farewell import Known
-from carewatch.alerts.moment import with_rounds
+from carewatch.alerts.moment import are_due, with_rounds
 from carewatch.alerts.plan import Plan, plan
 from carewatch.alerts.question import AskedBefore, question_notice
 from carewatch.alerts.reached import Reached
@@ -23,7 +24,7 @@ from carewatch.daemon.forecasts import Fetched
 from carewatch.daemon.job import Judged, Summary
 from carewatch.daemon.parts import Parts, Sighted
 from carewatch.daemon.reached import reached_by
-from carewatch.daemon.season import season_known, with_season, without_told
+from carewatch.daemon.season import as_told, season_known, with_season, without_told
 from carewatch.daemon.state import (
     COMPLETED_AT,
     CYCLE_FAILED,
@@ -129,18 +130,27 @@ def _change(
         new_run = key != before.facts.get(EVALUATED_FORECAST)
         rules, here = parts.garden.notices, now.astimezone(zone)
         season = season_known(before.facts, judged.tasks)
-        known = Known(sighted.layers, season.quarters, season.in_shade(here.date()), heard, judged.dry_from)
+        known = Known(
+            sighted.layers,
+            season.quarters_by(judged.calls),
+            season.in_shade(here.date()),
+            heard,
+            judged.dry_from,
+            are_due(before.notices, rules, here),
+        )
         asked = _Asked(dangers, before.notices, rules, here, new_run, known)
         planned, problems = _planned(judged.calls, asked)
         facts = {EVALUATED_FORECAST: key, SUMMARY: summary_text(judged, summary)}
         by_id = {danger.id: danger for danger in (*before.dangers, *planned.dangers)}
-        held, said = planned.held, [*before.notices, *planned.notices]
+        held, stays, said = planned.held, planned.stays, [*before.notices, *planned.notices]
         endangered = {call.tree for call in judged.calls}
         latitude = parts.garden.site.latitude
-        planned, told = with_season(planned, judged.tasks, season, latitude, rules, here, said, endangered)
+        called = called_first(judged.calls, list(by_id.values()), here)
+        due = as_told(judged.tasks, season, latitude, here.date())
+        planned, told = with_season(planned, due, season, latitude, rules, here, said, endangered, called)
         facts |= told
-        tasks = without_told(judged.tasks, planned.notices)
-        rounds = rounds_of(judged.calls, (), list(by_id.values()), rules, here, tasks=tasks, held=held)
+        tasks = without_told(due, planned.notices, season, here.date())
+        rounds = rounds_of(judged.calls, (), list(by_id.values()), rules, here, tasks=tasks, held=held, stays=stays)
         planned = replace(planned, notices=with_rounds(planned.notices, before.notices, rounds, rules))
         said = [*before.notices, *planned.notices]
         asked_before = [AskedBefore(tree, at.astimezone(zone).date()) for tree, at in before.questions]

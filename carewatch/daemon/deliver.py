@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 from carewatch.alerts.danger import Notice
+from carewatch.alerts.wording import Message
 from carewatch.daemon.clock import Clock
 from carewatch.daemon.state import QUEUED_LATER, SENT_AT, moment
 from carewatch.delivery.channels import Channel, Standing, next_channels
 from carewatch.delivery.port import Attachment, Outcome, Sender, transient
-from carewatch.delivery.timing import LEASE, PICTURE_TRIES, QuietHours, may_send, next_try
+from carewatch.delivery.timing import LEASE, PICTURE_TRIES, SEND_LIMIT, QuietHours, may_send, next_try
 from carewatch.delivery.wording import repeat_text, with_link, with_undelivered
 from carewatch.sqlite.database import Database, Transaction
 from carewatch.sqlite.facts import all_facts, fact_time, put_facts
@@ -135,6 +136,29 @@ class Delivery:
         finally:
             self._one_at_a_time.release()
         return done
+
+    def said_past_the_outbox(self, message: Message, severity: str) -> bool:
+        """
+        Whether some channel took a message of which the database knows nothing, because it cannot be written.
+
+        message: about the watch itself, so that every channel carries it; first lowest order first. Never at night.
+        """
+        if self._quiet.hold(self._clock.now()) or not self._one_at_a_time.acquire(timeout=SEND_LIMIT.total_seconds()):
+            return False
+        try:
+            for channel in sorted(self._channels, key=lambda each: each.order):
+                try:
+                    outcome = self._sender.send(channel.name, message.title, message.body, severity)
+                except Exception:
+                    LOG.exception("Channel %s broke", channel.name)
+                    continue
+                if outcome.delivered:
+                    LOG.warning("Sent to %s past the outbox: %s", channel.name, message.title)
+                    return True
+                LOG.warning("%s did not take %r: %s", channel.name, message.title, outcome.reason)
+        finally:
+            self._one_at_a_time.release()
+        return False
 
     def _pass(self, database: Database, done: Delivered) -> None:
         now = self._clock.now()

@@ -17,7 +17,7 @@ from carewatch.alerts.call import TreeCall
 from carewatch.alerts.picture import Course
 from carewatch.alerts.rounds import in_rounds_hours
 from carewatch.care.garden import Garden
-from carewatch.care.works import WorkEffect
+from carewatch.condition.numbers import ConditionNumbers
 from carewatch.exposure.kept import Checkpoint
 from carewatch.forecast.errors import ForecastErrors
 from carewatch.forecast.record import ARCHIVE, PastDay, Record
@@ -46,7 +46,7 @@ LONGEST_REASON = 200
 class Numbered:
     """The tables that a judgement needs. tasks: of the long clock, None where nothing asks for it."""
 
-    works: Mapping[str, WorkEffect]
+    condition: ConditionNumbers
     measures: Mapping[str, Measure]
     hazards: HazardNumbers
     forecast_errors: ForecastErrors
@@ -191,7 +191,7 @@ def _judged(task: Task) -> Judged:
     past = _past(raw, task)
     if not task.garden.trees:
         return Judged(summary=_summary(weather, None), past=past)
-    numbers = Numbers(tables.works, tables.measures, tables.hazards)
+    numbers = Numbers(tables.condition, tables.measures, tables.hazards)
     parts, failed = _in_parts(task.garden, weather, numbers, task)
     if failed and parts:
         # Together again without those that fail: what there is to protect with is shared by all.
@@ -245,7 +245,7 @@ def _questions(task: Task, weather: "Weather", parts: "list[Part]") -> tuple[Lea
     for day, air_c in zip(days, weather.past.values["air_temp_c"][:, 0].tolist(), strict=True):
         highest[day] = max(air_c, highest.get(day, air_c))
     conditions = [tree.condition for assessment, _ in parts for tree in assessment.trees]
-    return leaf_questions(conditions, task.garden.log, highest, here.date())
+    return leaf_questions(conditions, task.garden.log, highest, here.date(), task.tables.condition.leaves)
 
 
 def _tasks(task: Task, weather: "Weather") -> tuple[DueTask, ...]:
@@ -260,7 +260,7 @@ def _tasks(task: Task, weather: "Weather") -> tuple[DueTask, ...]:
         return ()
     since = oldest_work(garden.log, here.date())
     history = daily_history(weather.past, since, here.date(), site.latitude, site.elevation_m, weather.days)
-    ahead = looked_ahead(garden, tables.works, tables.hazards.gust_intact_ms, history, here, weather)
+    ahead = looked_ahead(garden, tables.condition, history, here, weather)
     return tasks_of(ahead, garden, tables.tasks, history, here)
 
 

@@ -9,6 +9,8 @@ from contextlib import contextmanager
 JOB_LIMIT_S = 1500.0
 # Two ticks of 30 s and a send of 60 s, twice. [s]
 DELIVER_LIMIT_S = 240.0
+# Out of order for so long, the process ends, so that what started it starts it anew: as WatchdogSec does. [s]
+GIVE_UP_S = 300.0
 
 
 class Pulse:
@@ -55,3 +57,19 @@ class Pulse:
         if slow:
             return f"{', '.join(slow)} has been at work for longer than {JOB_LIMIT_S:.0f} s"
         return f"the outbox was not looked at for {idle_s:.0f} s" if idle_s > DELIVER_LIMIT_S else ""
+
+
+class GivingUp:
+    """How long it has been out of order. monotonic: a clock that nobody sets. [s]"""
+
+    def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
+        self._monotonic = monotonic
+        self._since_s: float | None = None
+
+    def after(self, ailing: str) -> bool:
+        """Whether it has been so for too long. ailing: what is out of order now, or "" when nothing is."""
+        if not ailing:
+            self._since_s = None
+        elif self._since_s is None:
+            self._since_s = self._monotonic()
+        return self._since_s is not None and self._monotonic() - self._since_s >= GIVE_UP_S

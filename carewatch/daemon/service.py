@@ -2,19 +2,17 @@
 
 import logging
 import os
-import signal
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
-from types import FrameType
 from zoneinfo import ZoneInfo
 
 from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEvent
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from carewatch.alerts.messages import kept_again_message, unkept_message
 from carewatch.config.load import Loaded
 from carewatch.config.tables import Tables
 from carewatch.daemon.clock import Clock
@@ -22,8 +20,9 @@ from carewatch.daemon.cycle import Cycle, give_up, run_cycle
 from carewatch.daemon.decide import AGAIN_AFTER
 from carewatch.daemon.housekeeping import keep_house
 from carewatch.daemon.notify_systemd import Systemd
-from carewatch.daemon.pulse import Pulse
+from carewatch.daemon.pulse import GivingUp, Pulse
 from carewatch.daemon.renewal import Renewal
+from carewatch.daemon.signals import signals_caught
 from carewatch.daemon.state import (
     FILES_REFUSED,
     HEARTBEAT_AT,
@@ -35,11 +34,16 @@ from carewatch.daemon.state import (
     Due,
     due,
     moment,
+    set_back,
 )
+from carewatch.daemon.ticker import brought_back
+from carewatch.daemon.unkept import Unkept, Word
 from carewatch.daemon.wiring import Asked, Built, built
+from carewatch.delivery.timing import LEASE
 from carewatch.sqlite.care_log import log_version
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import all_facts, put_facts
+from carewatch.sqlite.outbox import bring_forward
 from carewatch.sqlite.refused import StoreRefused
 from carewatch.worker.host import TaskFailed
 
@@ -54,6 +58,9 @@ HOUSE_EVERY = timedelta(days=1)
 LONGEST_WAIT_S = 32 * 86400.0
 # A send that is under way may take 60 s; the unit file allows 75 s for the whole stop. [s]
 STOP_S = 65.0
+# The main thread goes by no clock that can be set, and looks after the ticks so often. [s]
+GUARD_S = 15.0
+FINE, FAILED = 0, 1
 # Whatever else is at work ends by itself within this, or is a fetch that may be cut off. Estimate. [s]
 CUT_OFF_S = 2.0
 
@@ -71,6 +78,7 @@ class Service:
         self._pulse = pulse
         self._stop = stop
         self._first = True
+        self._unkept = Unkept()
         self._not_before: datetime | None = None
         self._scheduler = BackgroundScheduler(
             timezone=UTC,
@@ -87,9 +95,13 @@ class Service:
     def start(self) -> None:
         """Remember the start, then tick."""
         program, now = self._program, self._program.clock.now()
-        with program.database.transaction(now) as transaction:
-            refresh = str(program.loaded.settings.weather.refresh_minutes)
-            put_facts(transaction, {STARTED_AT: now, REFRESH_MINUTES: refresh})
+        refresh = str(program.loaded.settings.weather.refresh_minutes)
+        try:
+            with program.database.transaction(now) as transaction:
+                put_facts(transaction, {STARTED_AT: now, REFRESH_MINUTES: refresh})
+        except StoreRefused as refused:
+            # A service that does not start tells nobody; one that runs says it to the person.
+            LOG.error("start: %s", refused.reason)  # noqa: TRY400 - the reason says it all
         # A tick that finds the last one still at work is left out; that is no news.
         logging.getLogger("apscheduler").setLevel(logging.ERROR)
         self._scheduler.add_listener(_job_failed, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
@@ -135,6 +147,7 @@ class Service:
             if self._renewal.look(database, now):
                 self._first = True
             program = self._program
+            self._mind_the_clock(database, now)
             wanted = self._wanted(database, now)
             if not wanted.anything:
                 return
@@ -150,6 +163,15 @@ class Service:
                     put_facts(transaction, {HEARTBEAT_AT: transaction.now})
                 facts = all_facts(transaction)
         self._systemd.status(status_text(cycle, facts, ZoneInfo(program.loaded.garden.site.time_zone)))
+
+    def _mind_the_clock(self, database: Database, now: datetime) -> None:
+        """After the clock was set back, nothing waits for the time that it showed before."""
+        with database.snapshot(now) as snapshot:
+            back = set_back(all_facts(snapshot), now)
+        if back and self._not_before is None:
+            with database.transaction(now) as transaction:
+                bring_forward(transaction, LEASE)
+            LOG.warning("The clock was set back since the last look; the garden is looked at again at once.")
 
     def _cycle(self, database: Database, now: datetime, poll: bool) -> Cycle | None:
         """The cycle; None when the service was stopped meanwhile."""
@@ -195,15 +217,38 @@ class Service:
         program = self._program
         if program.host is not None:
             program.host.end_if_idle()
-        # A clock that was set back would leave the ticker waiting for the old time.
-        self._scheduler.wakeup()
-        with program.database.another() as database, database.transaction(program.clock.now()) as transaction:
-            put_facts(transaction, {PULSE_AT: transaction.now})
         ailing = self._pulse.ailing()
         if ailing:
             LOG.error("The watchdog is not told that all is well: %s", ailing)
         else:
             self._systemd.alive()
+        try:
+            with program.database.another() as database, database.transaction(program.clock.now()) as transaction:
+                put_facts(transaction, {PULSE_AT: transaction.now})
+        except StoreRefused as refused:
+            LOG.error("pulse: %s", refused.reason)  # noqa: TRY400 - the reason says it all
+            word = self._unkept.refused(program.clock.now(), refused.reason)
+        else:
+            word = self._unkept.stored()
+        if word is not None and self._told(program, word):
+            self._unkept.told(word, program.clock.now())
+
+    def _told(self, program: Built, word: Word) -> bool:
+        """Whether the person was told of the database, without it."""
+        zone = ZoneInfo(program.loaded.garden.site.time_zone)
+        since, now = word.since.astimezone(zone), program.clock.now().astimezone(zone)
+        said = kept_again_message(since, now) if word.what == "kept-again" else unkept_message(since, now, word.why)
+        return program.delivery.said_past_the_outbox(said, "Minor" if word.what == "kept-again" else "Moderate")
+
+    def guarded(self, giving_up: GivingUp) -> bool:
+        """Look after the ticks, from a thread that needs none of them; False when the process must be started anew."""
+        if self._scheduler.running:
+            brought_back(self._scheduler)
+        ailing = self._pulse.ailing()
+        if not giving_up.after(ailing):
+            return True
+        LOG.critical("The service is out of order and ends, to be started anew: %s", ailing)
+        return False
 
     def keep_house(self) -> None:
         """Once a day, throw away what is not kept."""
@@ -271,42 +316,17 @@ def serve(
         zone = loaded.garden.site.time_zone
         LOG.info("Watching %d trees from %s (%s).", len(loaded.garden.trees), loaded.config_file, zone)
         systemd.ready("watching")
-        asked_to_stop()
+        giving_up, well = GivingUp(), True
+        while well and not asked_to_stop(GUARD_S):
+            well = service.guarded(giving_up)
         stop.set()
-        LOG.info("Stopping.")
+        if well:
+            LOG.info("Stopping.")
         systemd.stopping()
-        if not service.end():
+        if not service.end() or not well:
             # The claim on the database must not be given back while a thread may still write: the kernel does both.
             logging.shutdown()
-            os._exit(0)
-
-
-@contextmanager
-def signals_caught() -> Iterator[Callable[[], None]]:
-    """
-    While the block runs, a function that waits for one of the signals that end a service.
-
-    A handler runs in the middle of whatever the main thread is at. Setting an event there would take the lock that the
-    waiting main thread may hold at that moment, for good; a byte into a pipe takes none.
-    """
-    read_end, write_end = os.pipe()
-    os.set_blocking(write_end, False)
-
-    def ask_to_stop(_number: int, _frame: FrameType | None) -> None:
-        with suppress(BlockingIOError):
-            os.write(write_end, b"\0")
-
-    def wait() -> None:
-        os.read(read_end, 1)
-
-    before = {number: signal.signal(number, ask_to_stop) for number in (signal.SIGTERM, signal.SIGINT)}
-    try:
-        yield wait
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-        os.close(read_end)
-        os.close(write_end)
+            os._exit(FINE if well else FAILED)
 
 
 def status_text(cycle: Cycle, facts: Mapping[str, str], zone: ZoneInfo) -> str:

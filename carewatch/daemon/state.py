@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from carewatch.sqlite.text_time import time_of
 
@@ -40,6 +40,10 @@ KEPT_HOUSE_AT = "housekeeping.last-at"
 QUEUED_LATER = "queued."
 
 
+# A clock that is set back by less makes a look late by as much, and that is all. Judged.
+SET_BACK = timedelta(minutes=5)
+
+
 def moment(facts: Mapping[str, str], name: str) -> datetime | None:
     """The time under a name, UTC; None where there is none, or something that is no time."""
     try:
@@ -66,9 +70,10 @@ def due(facts: Mapping[str, str], log_version: int, now: datetime, longest_wait_
     What is due by the clock and the log.
 
     longest_wait_s: a time that is further ahead was written when the clock was wrong, and counts as passed. [s]
+    What was done later than now was done before the clock was set back: it is done again at once.
     """
-    poll = _passed(facts, POLL_NEXT_AT, now, longest_wait_s)
-    evaluate = _passed(facts, EVALUATE_NEXT_AT, now, longest_wait_s)
+    poll = _passed(facts, POLL_NEXT_AT, now, longest_wait_s) or _lies_ahead(facts, POLLED_AT, now)
+    evaluate = _passed(facts, EVALUATE_NEXT_AT, now, longest_wait_s) or set_back(facts, now)
     # An answer or a new entry may change every call: it is not left until the hour is full.
     moved = EVALUATED_ON in facts and facts[EVALUATED_ON] != str(log_version)
     return Due(poll, poll or evaluate or moved)
@@ -77,3 +82,13 @@ def due(facts: Mapping[str, str], log_version: int, now: datetime, longest_wait_
 def _passed(facts: Mapping[str, str], name: str, now: datetime, longest_wait_s: float) -> bool:
     at = moment(facts, name)
     return at is None or not 0 < (at - now).total_seconds() <= longest_wait_s
+
+
+def set_back(facts: Mapping[str, str], now: datetime) -> bool:
+    """Whether the last look lies ahead: the clock was set back since then."""
+    return _lies_ahead(facts, COMPLETED_AT, now)
+
+
+def _lies_ahead(facts: Mapping[str, str], name: str, now: datetime) -> bool:
+    at = moment(facts, name)
+    return at is not None and at - now > SET_BACK

@@ -209,7 +209,7 @@ class _Wiring:
 
 
 def _numbered(tables: Tables) -> Numbered:
-    return Numbered(tables.works, tables.measures, tables.hazards, tables.forecast_errors, tables.tasks)
+    return Numbered(tables.condition, tables.measures, tables.hazards, tables.forecast_errors, tables.tasks)
 
 
 def _end_claims_of_the_dead(database: Database, now: datetime) -> None:

@@ -105,6 +105,23 @@ def end_claims(transaction: Transaction) -> None:
     )
 
 
+def bring_forward(transaction: Transaction, lease: timedelta) -> int:
+    """
+    How many open rows wait no longer: after a clock was set back, what it had put off would come late by as much.
+
+    lease: the longest that a claim can rightly last. What waits for the morning is put off again when claimed.
+    """
+    now = time_text(transaction.now)
+    transaction.execute("UPDATE notice SET due_at = :now WHERE created_at > :now AND due_at > :now", {"now": now})
+    transaction.execute(
+        "UPDATE outbox SET lease_until = :now WHERE sent_at IS NULL AND failed_at IS NULL AND lease_until > :longest",
+        {"now": now, "longest": time_text(transaction.now + lease)},
+    )
+    return transaction.execute(
+        "UPDATE outbox SET due_at = :now WHERE sent_at IS NULL AND failed_at IS NULL AND due_at > :now", {"now": now}
+    ).rowcount
+
+
 def mark_sent(transaction: Transaction, row: OutboxRow) -> None:
     """The channel took it. This holds also when the claim ended before, or the row was given up meanwhile."""
     transaction.execute(

@@ -3,7 +3,7 @@
 import base64
 import binascii
 import sqlite3
-from datetime import UTC
+from datetime import UTC, timedelta
 from pathlib import Path
 
 from carewatch.forecast.packing import unpacked
@@ -12,6 +12,7 @@ from carewatch.sqlite.transfer_lines import Fields, Line, document, lines_of
 
 WEATHER_FILE = "past-weather.jsonl"
 KIND = "past-weather"
+FORESEEN = timedelta(hours=24)
 # One UTC day from one origin a line; its hours are packed as in the database, in base 64 (RFC 4648).
 WEATHER_FIELDS: Fields = {
     "site": ((str,), True, ()),
@@ -56,9 +57,10 @@ def read_weather(directory: Path, problems: list[str]) -> list[Line]:
 
 def import_weather(transaction: Transaction, days: list[Line], problems: list[str]) -> int:
     """How many days were new: where one is known already, the one with more hours stays."""
-    new, today = 0, transaction.now.astimezone(UTC).date().isoformat()
+    # The record keeps a day of what each answer foresaw (daemon/job.py), and so does an export of it.
+    new, last = 0, (transaction.now + FORESEEN).astimezone(UTC).date().isoformat()
     for number, content in days:
-        if str(content["day"]) > today:
+        if str(content["day"]) > last:
             problems.append(f"{WEATHER_FILE} line {number}: {content['day']} lies in the future")
             continue
         mean = content.get("mean_c")
