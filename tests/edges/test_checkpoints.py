@@ -42,7 +42,7 @@ NOW = datetime(2026, 11, 5, 11, 30, tzinfo=UTC)
 HOUR = timedelta(hours=1)
 BERLIN = ZoneInfo("Europe/Berlin")
 TABLES = load_tables()
-NUMBERS = Numbers(TABLES.works, TABLES.measures, TABLES.hazards)
+NUMBERS = Numbers(TABLES.condition, TABLES.measures, TABLES.hazards)
 pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 

@@ -1,99 +1,19 @@
 """`answer`: one word from the grower, kept with everything that follows from it, in one transaction."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 
 from carewatch.alerts.call import SpellFacts, TreeCall
-from carewatch.alerts.danger import Danger, Notice, NoticeLine
+from carewatch.alerts.danger import NoticeLine
 from carewatch.alerts.plan import plan
 from carewatch.config.load import load
 from carewatch.config.tables import load_tables
-from carewatch.sqlite.standing import Change, danger, save, standing
-from carewatch.sqlite.tokens import issue_token
+from carewatch.sqlite.standing import standing
+from tests.edges.answered import BACK, BERLIN, CALL, FROST, HOUR, OLDER, OTHER, found, kept, works
 from tests.edges.own_garden import NOW, OwnGarden, own_garden
-
-BERLIN = ZoneInfo("Europe/Berlin")
-HOUR = timedelta(hours=1)
-FROST = Danger(
-    id="00000000000000a1",
-    tree="maple-layer-1",
-    hazard="frost",
-    starts=NOW + 8 * HOUR,
-    ends=NOW + 20 * HOUR,
-    severity="Moderate",
-    probability=0.9,
-    loss=0.2,
-    peak=-5.0,
-    limit=-2.5,
-    unit="°C",
-    measure="fleece",
-    act_by=NOW + 5 * HOUR,
-    undo_at=NOW + 21 * HOUR,
-    revision=1,
-    state="raised",
-    first_seen_at=NOW - HOUR,
-    raised_at=NOW - HOUR,
-    spoken_severity="Moderate",
-    spoken_measure="fleece",
-    spoken_act_by=NOW + 5 * HOUR,
-    spoken_at=NOW - HOUR,
-)
-OTHER = replace(FROST, id="00000000000000a2", tree="maple-layer-2", measure="move:shed", spoken_measure="move:shed")
-CALL = Notice(
-    id="b100000000000001",
-    kind="call",
-    severity="Moderate",
-    title="Put fleece over maple-layer-1 before 16:45.",
-    body="Put fleece over maple-layer-1 before 16:45.",
-    created_at=NOW - HOUR,
-    due_at=NOW - HOUR,
-    useless_after=NOW + 20 * HOUR,
-    dedup="call:a1:1",
-    lines=(
-        NoticeLine(FROST.id, "maple-layer-1", "fleece"),
-        NoticeLine(OTHER.id, "maple-layer-2", "move:shed"),
-    ),
-)
-OLDER = replace(
-    CALL,
-    id="b200000000000001",
-    title="An older one",
-    created_at=NOW - 30 * HOUR,
-    due_at=NOW - 30 * HOUR,
-    dedup="call:a1:0",
-    lines=CALL.lines[:1],
-)
-BACK = replace(
-    CALL,
-    id="c100000000000001",
-    kind="bring-back",
-    title="Over: fleece off maple-layer-1 today.",
-    created_at=NOW + 21 * HOUR,
-    due_at=NOW + 21 * HOUR,
-    useless_after=NOW + 45 * HOUR,
-    dedup="bring-back:a1",
-    lines=CALL.lines[:1],
-)
-
-
-def kept(own: OwnGarden, *notices: Notice, dangers: tuple[Danger, ...] = (FROST, OTHER), at: datetime = NOW) -> None:
-    with own.opened() as database, database.transaction(at) as transaction:
-        save(transaction, Change(dangers=dangers, notices=notices))
-
-
-def found(own: OwnGarden, danger_id: str = FROST.id) -> Danger:
-    with own.opened() as database, database.snapshot(NOW) as snapshot:
-        known = danger(snapshot, danger_id)
-    assert known is not None
-    return known
-
-
-def works(own: OwnGarden, tree: str) -> list[tuple[str, str]]:
-    return [(entry["work"], entry["measure"]) for entry in own.log(tree)]
 
 
 @pytest.fixture
@@ -306,7 +226,9 @@ def test_a_question_is_answered_by_what_the_leaves_do(own: OwnGarden) -> None:
         (("last", "maple-layer-9", "done"), 1, "No notice asks about maple-layer-9."),
         ((CALL.id, "maple-layer", "done"), 2, "Did you mean maple-layer-"),
         (("last", "hang"), 1, "is no question; answer it with done, skip or later"),
-        (("last", "perhaps"), 2, "invalid choice: 'perhaps'"),
+        (("last", "perhaps"), 2, "'perhaps' is no answer. Say at the end what it is: done, skip, later, hang or firm."),
+        (("done",), 2, "Which notice?"),
+        (("--token", "x"), 2, "Say at the end what it is"),
     ],
 )
 def test_an_answer_that_cannot_be_meant_changes_nothing(
@@ -316,9 +238,29 @@ def test_an_answer_that_cannot_be_meant_changes_nothing(
     assert (found(own), found(own, OTHER.id)) == (FROST, OTHER)
 
 
+def test_without_a_word_it_shows_what_can_be_answered_newest_first_and_writes_nothing(own: OwnGarden) -> None:
+    kept(own, replace(BACK, created_at=NOW, lines=()))
+    before = own.database.read_bytes()
+
+    shown = own.ran("answer", at=NOW + 21 * HOUR).out.splitlines()
+    listed = own.document("answer")["notices"]
+
+    head, title, *older = shown
+    assert head == "b1000000  2026-11-05 11:30  maple-layer-1, maple-layer-2 (over)"
+    assert title == "  Put fleece over maple-layer-1 before 16:45."
+    assert older[0].startswith("b2000000  2026-11-04 06:30  maple-layer-1")
+    assert [(each["id"], each["over"], each["made"]) for each in listed] == [
+        (CALL.id, False, "2026-11-05T11:30+01:00"),
+        (OLDER.id, False, "2026-11-04T06:30+01:00"),
+    ]
+    assert own.database.read_bytes() == before
+    assert own.ran("answer", "b1000000", "done").code == 0
+
+
 def test_nothing_to_answer_is_said_plainly(tmp_path: Path) -> None:
     own = own_garden(tmp_path)
 
+    assert own.ran("answer").out == "There is no notice yet that can be answered.\n"
     assert "There is no notice yet that can be answered." in own.refused("answer", "last", "done", code=1)
 
 
@@ -341,93 +283,3 @@ def test_a_tree_that_left_the_garden_keeps_its_answer_and_gets_no_entry(own: Own
     assert "not in the garden any more" in done["lines"][0]["said"]
     assert done["lines"][0]["logged"] == []
     assert done["lines"][1]["logged"] != []
-
-
-def token_for(own: OwnGarden, notice: Notice = CALL) -> str:
-    """A token as it would stand in a message."""
-    with own.opened() as database, database.transaction(NOW) as transaction:
-        return issue_token(transaction, notice.id, "phone")
-
-
-def test_a_token_answers_its_notice_and_no_other(own: OwnGarden) -> None:
-    done = own.document("answer", "--token", token_for(own), "done")
-
-    assert done["notice"] == CALL.id
-    assert [(line["tree"], line["outcome"]) for line in done["lines"]] == [
-        ("maple-layer-1", "new"),
-        ("maple-layer-2", "new"),
-    ]
-    assert works(own, "maple-layer-1") == [("begin", "fleece")]
-    assert found(own).state == "answered"
-
-
-def test_a_token_answers_line_by_line(own: OwnGarden) -> None:
-    token = token_for(own)
-    assert own.ran("answer", "--token", token, "maple-layer-2", "done").code == 0
-    assert (works(own, "maple-layer-1"), found(own).answer) == ([], "")
-    assert own.ran("answer", "--token", token, "maple-layer-1", "skip").code == 0
-    assert (found(own).answer, found(own, OTHER.id).answer) == ("skip", "done")
-
-
-def test_a_token_used_twice_changes_nothing_and_says_so(own: OwnGarden) -> None:
-    token = token_for(own)
-    assert own.ran("answer", "--token", token, "done").code == 0
-    again = own.ran("answer", "--token", token, "done", at=NOW + HOUR)
-
-    assert again.code == 0
-    assert "maple-layer-1: you said done before; nothing changed." in again.out
-    assert works(own, "maple-layer-1") == [("begin", "fleece")]
-
-
-@pytest.mark.parametrize(
-    ("later", "reason"),
-    [
-        (timedelta(hours=20, days=3, seconds=1), "This link was good until 2026-11-09 08:30. Nothing was stored"),
-        (timedelta(days=400), "This link was good until 2026-11-09 08:30. Nothing was stored"),
-    ],
-)
-def test_a_token_after_its_time_stores_nothing_and_says_until_when_it_was_good(
-    own: OwnGarden, later: timedelta, reason: str
-) -> None:
-    token = token_for(own)
-    assert reason in own.refused("answer", "--token", token, "done", code=1, at=NOW + later)
-    assert (works(own, "maple-layer-1"), found(own).answer) == ([], "")
-
-
-@pytest.mark.parametrize("token", ["0" * 32, "", "-", "../../etc/passwd", "' OR 1=1 --", "é" * 32, "b1"])
-def test_a_token_that_was_never_given_out_stores_nothing(own: OwnGarden, token: str) -> None:
-    said = own.refused("answer", f"--token={token}", "done", code=1)
-    assert said == "This link is not known, or long past. Nothing was stored.\n"
-    assert found(own).answer == ""
-
-
-def test_a_token_for_a_danger_that_is_over_keeps_the_answer_and_puts_nothing_in_force(own: OwnGarden) -> None:
-    kept(own, dangers=(replace(FROST, state="over"), replace(OTHER, state="over")))
-    answer = own.document("answer", "--token", token_for(own), "maple-layer-1", "done", at=NOW + 30 * HOUR)
-
-    (line,) = answer["lines"]
-    assert (line["outcome"], line["late"], line["logged"]) == ("new", True, [])
-    assert line["said"] == "that danger is over; your answer is kept, and nothing is put in force by it."
-    assert works(own, "maple-layer-1") == []
-
-
-@pytest.mark.parametrize(
-    ("arguments", "said"),
-    [
-        (("old-maple", "done"), "That notice asks nothing about old-maple. Nothing was stored."),
-        (("hang",), "That notice is no question about leaves. Nothing was stored."),
-    ],
-)
-def test_what_a_token_s_notice_does_not_ask_is_not_stored(own: OwnGarden, arguments: list[str], said: str) -> None:
-    assert said in own.refused("answer", "--token", token_for(own), *arguments, code=1)
-    assert found(own).answer == ""
-
-
-def test_a_dry_run_with_a_token_writes_nothing(own: OwnGarden) -> None:
-    said = own.ran("answer", "--dry-run", "--token", token_for(own), "done")
-    assert "is in force from 12:30" in said.out
-    assert found(own).answer == ""
-
-
-def test_without_notice_and_token_it_asks_which(own: OwnGarden) -> None:
-    assert "Which notice?" in own.refused("answer", "done", code=2)

@@ -14,9 +14,6 @@ from tests.edges.own_garden import OwnGarden, own_garden
 
 SECRET = "TKN-4f9a77c1"  # noqa: S105 - planted, to be looked for in what is printed
 
-# apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
-
 
 @dataclass
 class Service:

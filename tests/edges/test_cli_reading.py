@@ -42,6 +42,11 @@ def test_a_reading_that_cannot_be_is_refused(own: OwnGarden, arguments: tuple[st
     assert said in own.refused("reading", *arguments, code=code)
 
 
+@pytest.mark.parametrize("written", ["-3,5", "−3,5", "-3.5", "-3,5°C"])
+def test_a_reading_below_zero_may_have_a_decimal_comma(own: OwnGarden, written: str) -> None:
+    assert own.document("reading", "lawn", written)["value_c"] == -3.5
+
+
 def test_a_reading_is_corrected_and_struck_and_its_history_stays(own: OwnGarden) -> None:
     assert own.ran("reading", "lawn", "35", "--at", "2026-11-05T07:00").code == 0
     assert own.ran("reading", "lawn", "4").code == 0

@@ -17,8 +17,8 @@ from carewatch.config.load import load
 from carewatch.config.tables import load_tables
 from carewatch.sqlite.outbox import claim_due, mark_permanent
 from carewatch.sqlite.standing import Change, Queued, save
+from tests.edges.answered import CALL, FROST, OTHER
 from tests.edges.own_garden import NOW, OwnGarden, own_garden
-from tests.edges.test_cli_answer import CALL, FROST, OTHER
 from tests.outlook.gardens import Document, schema
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -171,8 +171,8 @@ def test_what_is_not_due_is_a_heads_up_with_when_it_will_be_decided(rules: Notic
     (item,) = found.heads_up
     assert item.decide_at == COLD.act_by - timedelta(hours=3)
     assert heads_up_line(item, HERE) == (
-        "elm (shade-bench): frost Sat 7 Nov, likely (70 %). Fleece will be decided tomorrow about 13:30; no word "
-        "then means no."
+        "elm (shade-bench): frost Sat 7 Nov, likely (70 %). If it stays so, you will be asked tomorrow "
+        "about 13:30 to put fleece over it."
     )
 
 
@@ -189,7 +189,7 @@ def test_a_danger_that_nothing_helps_against_is_still_foreseen(rules: NoticeRule
 
     assert item.decide_at is None
     assert heads_up_line(item, HERE).endswith(
-        "likely (70 %). Nothing at hand saves enough to be worth its work so far."
+        "likely (70 %). Nothing at hand helps enough to be worth its work so far."
     )
 
 
@@ -231,7 +231,7 @@ def test_the_message_opens_with_what_to_do_and_fits(rules: NoticeRules) -> None:
     assert full.title.startswith("Put fleece over tree-0 (place-tree-0) before 14:30")
     assert "2 messages of the last day reached nobody" in full.body
     assert full.body.partition("\n\n")[0].endswith(" more: see `carewatch rounds`.")
-    assert ahead.title == "Nothing to carry today."
+    assert ahead.title == "Nothing to carry today. Ahead: frost Sat 7 Nov."
     assert "Ahead: tree-0, tree-1, tree-10 and 37 more." in ahead.body
     assert max(len(message.body) for message in (full, ahead)) <= LONGEST
 

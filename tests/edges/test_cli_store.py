@@ -163,7 +163,7 @@ def test_entries_that_nobody_can_reckon_with_are_named_at_import(own: OwnGarden,
         (("restore", "{garden}/carewatch.sqlite"), "is the database itself"),
         (("export", "{garden}/config.toml"), "cannot be made"),
         (("export", "{garden}/config.toml", "--dry-run"), "is a file; a folder is wanted"),
-        (("import", "{folder}/nowhere"), "cannot be read: no such file"),
+        (("import", "{folder}/nowhere"), "There is no file and no folder"),
     ],
 )
 def test_a_path_that_cannot_be_meant_is_refused(own: OwnGarden, arguments: tuple[str, ...], said: str) -> None:

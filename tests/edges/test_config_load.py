@@ -34,10 +34,14 @@ def loaded(folder: Path, text: str, environ: Mapping[str, str] | None = None, ga
     return load(file, environ or {}, NOW, load_tables())
 
 
-def test_the_example_loads_without_a_warning() -> None:
+def test_the_example_loads_without_a_warning_but_for_the_secrets_that_only_its_owner_has() -> None:
     example = load(EXAMPLE, {}, NOW, load_tables())
+    owners = load(EXAMPLE, {"PHONE_URL": "json://phone"}, NOW, load_tables())
 
-    assert example.warnings == ()
+    assert [warning.partition(":")[0] for warning in example.warnings] == (
+        ["notices.channel[phone].url", "notices.channel[mail].url"]
+    )
+    assert [warning.partition(":")[0] for warning in owners.warnings] == ["notices.channel[mail].url"]
     assert [tree.id for tree in example.garden.trees] == ["layered-maple", "hornbeam"]
     assert [entry.work for entry in example.garden.log] == (
         ["sever-layer", "move", "root-prune", "observe", "begin", "wire", "sacrifice"]
@@ -358,6 +362,19 @@ def test_what_is_probably_not_meant_is_a_warning(tmp_path: Path) -> None:
         "page.listen is open to the network",
     ):
         assert words in said
+
+
+@pytest.mark.parametrize(
+    ("quiet_from", "quiet_to", "hours"), [("06:31", "06:30", "0.0"), ("06:30", "22:00", "8.5"), ("21:00", "07:00", "")]
+)
+def test_quiet_hours_that_leave_hardly_any_waking_ones_are_a_warning(
+    tmp_path: Path, quiet_from: str, quiet_to: str, hours: str
+) -> None:
+    """Most often they are swapped; nothing that is not severe would then be told by day."""
+    said = loaded(tmp_path, GOOD + f'[notices]\nquiet_from = "{quiet_from}"\nquiet_to = "{quiet_to}"\n').warnings
+    told = [warning for warning in said if "the other way round" in warning]
+    assert bool(told) == bool(hours)
+    assert all(f"leave only {hours} hours" in warning for warning in told)
 
 
 def test_a_byte_order_mark_and_dos_line_ends_do_no_harm(tmp_path: Path) -> None:

@@ -115,6 +115,34 @@ def test_a_secret_that_everybody_may_read_is_a_warning(tmp_path: Path) -> None:
     assert any("may read it" in warning for warning in opened.warnings)
 
 
+def test_a_secret_that_is_not_there_is_a_warning_with_its_key_and_not_a_refusal(tmp_path: Path) -> None:
+    """A credential of systemd exists for the service alone: by hand it is not missed."""
+    text = "".join(
+        f'[[notices.channel]]\nname = "{name}"\nurl = "{url}"\n'
+        for name, url in (
+            ("unset", "env:NOPE_URL"),
+            ("gone", "file:nope/url"),
+            ("handed", "file:$CREDENTIALS_DIRECTORY/push"),
+            ("there", "env:PHONE_URL"),
+        )
+    )
+    file = configured(tmp_path, GOOD + text)
+
+    by_hand = load(file, {"PHONE_URL": "json://phone"}, NOW, load_tables()).warnings
+    credentials = {"PHONE_URL": "json://phone", "CREDENTIALS_DIRECTORY": str(tmp_path)}
+    as_service = load(file, credentials, NOW, load_tables()).warnings
+
+    def missed(warnings: tuple[str, ...]) -> list[str]:
+        return [warning for warning in warnings if warning.startswith("notices.channel[")]
+
+    first, second = missed(by_hand)
+    assert first == "notices.channel[unset].url: the environment variable NOPE_URL is not set, or is empty"
+    assert second.startswith("notices.channel[gone].url: the secret's file")
+    assert [warning.partition("]")[0] for warning in missed(as_service)] == (
+        ["notices.channel[unset", "notices.channel[gone", "notices.channel[handed"]
+    )
+
+
 def test_a_secret_is_taken_from_where_it_is_said_to_be(tmp_path: Path) -> None:
     (tmp_path / "key").write_text(f"{PLANTED}\n")
     (tmp_path / "credentials").mkdir()

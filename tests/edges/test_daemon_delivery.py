@@ -28,9 +28,6 @@ from tests.edges.watched import Web, web_service
 NOON = datetime(2026, 11, 5, 12, tzinfo=UTC)
 QUIET = QuietHours(time(22, 0), time(6, 30), ZoneInfo("Europe/Berlin"))
 
-# apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
-
 
 @dataclass
 class Post:

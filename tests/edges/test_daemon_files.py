@@ -15,15 +15,12 @@ from carewatch.daemon.cycle import run_cycle
 from carewatch.daemon.renewal import Renewal
 from carewatch.daemon.wiring import Asked, built
 from carewatch.sqlite.database import Database
-from tests.edges.watched import MORNING, Watched, web_service
+from tests.edges.watched import CALL, MORNING, Watched, web_service
 
 # Two in the afternoon in the garden.
-CALL = MORNING + timedelta(hours=6)
 SEVERED = ("log", "old-maple", "sever-layer", "--roots", "sparse", "--new", "maple-4", "--pot", "3 l plastic")
 REFUSED = "garden.toml: a mistake, the change is not in force."
 MENDED = "The garden's files are read again."
-
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 
 @pytest.fixture

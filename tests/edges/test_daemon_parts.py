@@ -21,7 +21,7 @@ from carewatch.daemon.heartbeat import Heartbeat
 from carewatch.daemon.logs import logging_to_stderr
 from carewatch.daemon.notify_systemd import Systemd
 from carewatch.daemon.pulse import DELIVER_LIMIT_S, JOB_LIMIT_S, Pulse
-from carewatch.daemon.service import signals_caught
+from carewatch.daemon.signals import signals_caught
 from carewatch.daemon.state import Due, due
 from carewatch.notify.redaction import Redactor
 from carewatch.sqlite.text_time import time_text
@@ -136,7 +136,7 @@ def test_a_blind_notice_says_since_when_and_why_and_sight_withdraws_what_nobody_
     later = NOON + timedelta(hours=24)
     sees = looked(after(blind, facts), later, later, HALF_A_DAY, "", BERLIN)
     assert sees.withdrawn == notice.id
-    assert sees.notices[0].title == "The watch sees again: a forecast has come."
+    assert sees.notices[0].title == "Your trees are watched again: a forecast has come."
     assert "From Thu 5 Nov 13:00 until now" in sees.notices[0].body
 
 
@@ -251,14 +251,15 @@ def test_logs_bear_the_journal_s_priorities_where_it_reads_them_and_times_elsewh
 
 
 def test_a_signal_to_end_is_never_missed_and_never_blocks_whatever_it_interrupts() -> None:
-    """One before anybody waits, one while somebody does, and a burst: each ends the wait."""
+    """One before anybody waits, one while somebody does, and a burst: each ends the wait; else it ends in time."""
     with signals_caught() as wait:
+        assert not wait(0.01)
         os.kill(os.getpid(), signal.SIGTERM)
-        wait()
+        assert wait(5.0)
         later = threading.Timer(0.05, os.kill, (os.getpid(), signal.SIGINT))
         later.start()
-        wait()
+        assert wait(5.0)
         later.join()
         for _ in range(200):
             os.kill(os.getpid(), signal.SIGTERM)
-        wait()
+        assert wait(5.0)

@@ -5,7 +5,6 @@ import io
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -18,20 +17,9 @@ from carewatch.delivery.wording import AGAIN
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.pictures import LARGEST, picture_of_notice
 from carewatch.worker.host import Host, TaskFailed
-from tests.edges.watched import MORNING, Watched, web_service
+from tests.edges.watched import CALL, MORNING, Watched
 
 # Two in the afternoon in the garden.
-CALL = MORNING + timedelta(hours=6)
-
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
-
-
-@pytest.fixture
-def garden(tmp_path: Path) -> Iterator[Watched]:
-    with web_service() as web:
-        watched = Watched(tmp_path, web)
-        watched.plant()
-        yield watched
 
 
 def calls_of(garden: Watched) -> list[dict[str, Any]]:

@@ -7,14 +7,10 @@ from pathlib import Path
 import pytest
 
 from carewatch.sqlite.text_time import time_text
-from tests.edges.watched import MORNING, Watched, web_service
+from tests.edges.watched import CALL, Watched, web_service
 
 KEY, LOGIN, BEAT, PAGE = "K3Y-5f1e77aa", "grower:pa%2Fss%26word9", "B3AT-91c0de", "P4GE-hash-77"
 PLANTED = (KEY, "pa/ss&word9", "pa%2Fss%26word9", BEAT, PAGE)
-CALL = MORNING + timedelta(hours=6)
-
-# apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 
 @pytest.fixture

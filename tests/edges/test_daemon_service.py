@@ -19,16 +19,13 @@ from carewatch.sqlite.care_log import add
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.facts import put_facts
 from tests.edges.invented_archive import archive
-from tests.edges.watched import MORNING, PROGRAM, Running, Watched, web_service
+from tests.edges.watched import CALL, MORNING, PROGRAM, Running, Watched, web_service
 
 # Two in the afternoon in the garden.
-CALL = MORNING + timedelta(hours=6)
 HEAVY = "matplotlib numpy pandas pvlib scipy"
 # Prints, after the command has ended, what of these it had loaded.
 SHOWN = f"print('loaded:', [name for name in {HEAVY.split()} if name in sys.modules], flush=True)"
 SHOWS_MODULES = [*PROGRAM[:2], PROGRAM[2].replace("sys.exit(main())", f"code = main(); {SHOWN}; sys.exit(code)")]
-
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 
 @pytest.fixture

@@ -33,7 +33,6 @@ LAST = TODAY - timedelta(days=ARCHIVE_LAG_DAYS + 1)
 SITE = site_key(50.3, 9.1, 250.0)
 GAP = (date(2026, 3, 12), date(2026, 3, 13))
 HOUR = timedelta(hours=1)
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 
 @pytest.fixture

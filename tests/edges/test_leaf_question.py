@@ -16,7 +16,6 @@ THIRD_DAY = datetime(2026, 6, 11, 5, tzinfo=UTC)
 EVENING = THIRD_DAY + timedelta(hours=14)
 DAY = timedelta(days=1)
 FROM = datetime(2026, 6, 7, tzinfo=UTC)
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 
 def summer(highest_c: float, days: int = 6) -> Answer:

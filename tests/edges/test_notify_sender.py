@@ -28,9 +28,6 @@ USER, PASSWORD, TOKEN = "maple-grower", "pa%2Fss%26word9", "TKN-4f9a77c1"
 NIGHT = Attachment("night.png", b"\x89PNG\r\n\x1a\nnot much of one")
 PLANTED = (USER, PASSWORD, "pa/ss&word9", TOKEN)
 
-# apprise loads all its services at the first address, and one of them asks for a module that Python 3.13 dropped.
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
-
 
 @dataclass
 class Sink:

@@ -3,6 +3,7 @@
 import json
 import re
 import tomllib
+from argparse import _SubParsersAction
 from collections.abc import Callable
 from importlib import import_module
 from importlib.resources import files
@@ -14,6 +15,7 @@ import pytest
 from jsonschema.validators import validator_for
 
 import carewatch
+from carewatch.cli.main import parser
 
 ROOT = Path(carewatch.__file__).parents[1]
 
@@ -102,3 +104,14 @@ def test_the_readme_shows_one_line_to_paste(marker: str) -> None:
 
     assert len(shown) == 1
     assert shown[0].startswith("python3 -m venv ")
+
+
+@pytest.mark.parametrize("page", ["README.md", "deploy/README.md"])
+def test_the_commands_that_are_to_be_copied_exist(page: str) -> None:
+    """One that a reader copies and that nobody knows any more makes the rest of the page doubtful."""
+    blocks = re.findall(r"^```sh$(.*?)^```$", (ROOT / page).read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    named = re.findall(r"(?:^|/|carewatch )carewatch ([a-z]+)\b", "\n".join(blocks), re.MULTILINE)
+    (commands,) = (action.choices for action in parser()._actions if isinstance(action, _SubParsersAction))
+
+    assert named
+    assert set(named) - set(commands) == set()

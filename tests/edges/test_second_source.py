@@ -13,11 +13,11 @@ import pytest
 from carewatch.daemon.forecasts import FALLBACK_AFTER
 from carewatch.sqlite.database import Database
 from tests.edges.invented_norway import encoded, norway
-from tests.edges.watched import MORNING, Answer, Watched, cold_night, web_service, with_members
+from tests.edges.watched import CALL, MORNING, Answer, Watched, cold_night, kinds, web_service, with_members
 
-CALL = MORNING + timedelta(hours=6)
 BY_THE_SECOND = timedelta(hours=7)
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
+CONTACT = 'contact = "grower@example.org"'
+FROM_NORWAY = f'source = "met-norway"\n{CONTACT}'
 
 
 def hard_night() -> Answer:
@@ -70,15 +70,23 @@ def garden(tmp_path: Path) -> Iterator[Watched]:
     with web_service() as web:
         watched = Watched(tmp_path, web)
         web.weather = hard_night()
-        watched.plant(weather='contact = "grower@example.org"')
+        watched.plant(weather=CONTACT, trees=("pine",))
         yield watched
 
 
 @pytest.fixture
 def second(garden: Watched) -> Norway:
+    """Beside a pine: nobody needs to be called, so that little is to be judged."""
     norwegian = Norway(garden)
     garden.web.norway = norwegian
     return norwegian
+
+
+@pytest.fixture
+def layer(garden: Watched, second: Norway) -> Norway:
+    """Beside a layer that does not bear the night, and two trees that do."""
+    garden.plant(weather=CONTACT)
+    return second
 
 
 def source(said: Answer) -> str:
@@ -97,12 +105,12 @@ def test_a_young_forecast_of_the_first_source_serves_on_and_the_second_is_not_as
     assert second.garden.web.norway_asked == []
 
 
-def test_when_that_is_old_the_second_stands_in_and_every_message_says_so(second: Norway) -> None:
+def test_when_that_is_old_the_second_stands_in_and_every_message_says_so(layer: Norway) -> None:
     """With what is estimated; the past comes from what the first had answered, so little is assumed about it."""
-    second.once(CALL - BY_THE_SECOND)
-    second.garden.web.weather_status = 400
+    layer.once(CALL - BY_THE_SECOND)
+    layer.garden.web.weather_status = 400
 
-    said = second.once(CALL)
+    said = layer.once(CALL)
 
     assert source(said) == "met-norway"
     assert said["judged_on"]["members_from"] == "dressed"
@@ -114,19 +122,19 @@ def test_when_that_is_old_the_second_stands_in_and_every_message_says_so(second:
             "From MET Norway, as Open-Meteo does not answer; radiation and gusts are estimated."
         )
         assert len(notice["body"]) <= 1000
-    facts = second.garden.facts()
+    facts = layer.garden.facts()
     assert "HTTP 400" in facts["poll.failed"]
     assert json.loads(facts["assessment.summary"])["source"] == "met-norway"
 
 
-def test_it_says_nothing_twice_for_having_changed_the_source(second: Norway) -> None:
-    told = second.once(CALL)
-    second.garden.web.weather_status = 400
-    again = second.once(CALL + BY_THE_SECOND)
+def test_it_says_nothing_twice_for_having_changed_the_source(layer: Norway) -> None:
+    told = layer.once(CALL)
+    layer.garden.web.weather_status = 400
+    again = layer.once(CALL + BY_THE_SECOND)
 
-    assert [notice["kind"] for notice in told["notices"]] == ["call"]
+    assert kinds(told) == ["call"]
     assert source(again) == "met-norway"
-    assert not {"call", "worse"} & {notice["kind"] for notice in again["notices"]}
+    assert not {"call", "worse"} & set(kinds(again))
 
 
 def test_the_second_steps_back_when_the_first_answers(second: Norway) -> None:
@@ -156,7 +164,7 @@ def test_a_first_source_whose_answers_cannot_be_used_is_stood_in_for_too(second:
 def test_the_terms_are_kept_from_process_to_process(second: Norway) -> None:
     """No request before the answer expires; then one that only confirms it; what was confirmed is stored once."""
     garden = second.garden
-    garden.plant(weather='source = "met-norway"\ncontact = "grower@example.org"')
+    garden.plant(weather=FROM_NORWAY, trees=("pine",))
     for minutes in (0, 10, 20, 29):
         said = second.once(MORNING + timedelta(minutes=minutes))
         assert (source(said), said["code"]) == ("met-norway", 0)
@@ -175,7 +183,7 @@ def test_the_terms_are_kept_from_process_to_process(second: Norway) -> None:
 
 def test_the_first_source_may_be_norway_and_the_other_stands_in(second: Norway) -> None:
     garden = second.garden
-    garden.plant(weather='source = "met-norway"\ncontact = "grower@example.org"')
+    garden.plant(weather=FROM_NORWAY)
     garden.web.norway = None
     garden.web.ensemble = with_members(hard_night(), 6)
 
@@ -186,17 +194,17 @@ def test_the_first_source_may_be_norway_and_the_other_stands_in(second: Norway) 
 
 
 def test_as_the_first_source_nothing_is_said_of_it_in_messages(second: Norway) -> None:
-    second.garden.plant(weather='source = "met-norway"\ncontact = "grower@example.org"')
+    second.garden.plant(weather=FROM_NORWAY)
 
     said = second.once(CALL)
 
-    assert [notice["kind"] for notice in said["notices"]] == ["call"]
+    assert kinds(said) == ["call"]
     assert "MET Norway" not in said["notices"][0]["body"]
 
 
-@pytest.mark.parametrize("more", ["", 'contact = "grower@example.org"\nfallback = "none"'])
+@pytest.mark.parametrize("more", ["", f'{CONTACT}\nfallback = "none"'])
 def test_it_is_not_asked_without_a_contact_or_when_it_is_not_wanted(second: Norway, more: str) -> None:
-    second.garden.plant(weather=more)
+    second.garden.plant(weather=more, trees=("pine",))
     second.garden.web.weather_status = 400
 
     said = second.once(MORNING)

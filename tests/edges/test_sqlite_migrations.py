@@ -16,6 +16,7 @@ from carewatch.sqlite.forecasts import KINDS, SOURCES
 from carewatch.sqlite.readings import reading_history
 from carewatch.sqlite.refused import StoreRefused
 from carewatch.sqlite.schema import Migration, shipped_migrations, statements
+from carewatch.sqlite.standing import standing
 
 NOW = datetime(2026, 11, 5, 11, tzinfo=UTC)
 SHIPPED = len(shipped_migrations())
@@ -187,3 +188,26 @@ def test_entries_and_readings_of_an_older_shape_keep_their_numbers_and_their_his
         assert transaction.number("SELECT version FROM log_version") == before + 1
         with pytest.raises(sqlite3.IntegrityError, match="never erased"):
             transaction.execute("DELETE FROM entry")
+
+
+def test_a_danger_of_an_older_shape_is_known_to_need_no_shade(tmp_path: Path) -> None:
+    """Nothing was kept of it: its bring-back goes by how long it stood there."""
+    path = tmp_path / "a.sqlite"
+    noon = "2026-11-05T11:00:00Z"
+    with (
+        Database.open(path, NOW, migrations=shipped_migrations()[:5]) as database,
+        database.transaction(NOW) as transaction,
+    ):
+        transaction.execute(
+            "INSERT INTO danger (id, tree, hazard, starts, ends, severity, probability, loss, unit, measure, revision, "
+            "state, first_seen_at, spoken_severity, spoken_measure, answer, below_runs, in_force) VALUES "
+            "('00000000000000a1', 'elm', 'frost', ?, ?, 'Severe', 0.7, 0.3, '°C', 'move:shed', 1, 'answered', ?, "
+            "'Severe', 'move:shed', 'done', 0, 1)",
+            (noon, noon, noon),
+        )
+
+    with Database.open(path, NOW) as database, database.transaction(NOW) as transaction:
+        (found,) = standing(transaction, NOW).dangers
+        assert (found.tree, found.answer, found.shade_days) == ("elm", "done", 0)
+        with pytest.raises(sqlite3.IntegrityError, match="days_in_shade"):
+            transaction.execute("UPDATE danger SET shade_days = -1")

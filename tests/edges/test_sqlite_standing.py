@@ -110,7 +110,7 @@ def test_a_plan_is_read_back_as_it_was_saved(database: Database) -> None:
 
 def test_a_danger_that_is_over_stands_no_more_and_is_still_known(database: Database) -> None:
     saved(database, PLAN)
-    over = replace(FROST, state="over", revision=2, answer="done", below_runs=2, in_force=True)
+    over = replace(FROST, state="over", revision=2, answer="done", below_runs=2, in_force=True, shade_days=3)
     saved(database, Change((over,)))
 
     with database.snapshot(NOW) as snapshot:

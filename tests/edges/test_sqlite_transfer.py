@@ -265,6 +265,21 @@ def test_the_record_of_the_weather_goes_with_it(exported: Path, tmp_path: Path) 
     assert "past-weather.jsonl line 2: packed is no packed day" in refusal(lambda: imported(tmp_path, exported))
 
 
+def test_the_day_that_a_forecast_foresaw_is_read_back_and_no_later_one(exported: Path, tmp_path: Path) -> None:
+    """The record keeps a day of every answer's future: what a running service exports was refused as lying ahead."""
+    tomorrow = (NOW + timedelta(hours=26)).date()
+    index = pd.date_range(tomorrow.isoformat(), periods=12, freq="h", tz="UTC")
+    hours = pd.DataFrame({name: np.linspace(1.0, 9.0, 12) for name in columns()}, index=index)
+    with Database.open(tmp_path / "a.sqlite", NOW) as database:
+        with database.transaction(NOW) as transaction:
+            save_past_days(transaction, "50.3000 9.1000 250", days_asked_for(hours, "open-meteo", tomorrow, tomorrow))
+        export_directory(database, exported, NOW)
+
+    assert imported(tmp_path, exported).weather_days_new == 1
+    edited(exported, WEATHER, 2, day=(tomorrow + timedelta(days=1)).isoformat())
+    assert "lies in the future" in refusal(lambda: imported(tmp_path, exported))
+
+
 def test_an_entry_that_stands_in_a_file_is_not_doubled(exported: Path, tmp_path: Path) -> None:
     in_file = replace(SEVERED, origin="garden.toml line 9")
 

@@ -315,3 +315,40 @@ def test_tables_are_read_once_and_can_be_sent_to_another_process(tables: Tables)
     """The worker process gets them as plain values."""
     assert load_tables() is tables
     assert pickle.loads(pickle.dumps(tables)) == tables  # noqa: S301 - our own value, pickled on this line
+
+
+def test_what_leaves_say_is_in_the_order_that_growers_know(tables: Tables) -> None:
+    """Firm, hanging by day, hanging at dawn; asked about from the third day and after the first 26 °C."""
+    leaves = tables.condition.leaves
+    assert 0.0 < leaves.still_hanging_factor < leaves.hanging_factor < 1.0 < leaves.firm_factor
+    assert 0 < leaves.third_day < leaves.asked_until_day
+    assert (leaves.third_day, leaves.hot_c) == (3, 26.0)
+    assert 0.0 < leaves.least_leaf < leaves.roots_suffice < 1.0
+
+
+def test_numbers_of_the_condition_are_possible_and_follow_practice(tables: Tables) -> None:
+    """Shade until supply is back, a layer fresh for a year, cuts fresh for weeks, cold that hardens falls."""
+    condition, wounds, recovery, hardening = (
+        tables.condition,
+        tables.condition.wounds,
+        tables.condition.recovery,
+        tables.condition.hardening,
+    )
+    assert condition.works is tables.works
+    assert condition.gust_intact_ms == tables.hazards.gust_intact_ms
+    assert 0 < wounds.freshest_days < wounds.fresh_days
+    assert wounds.sets_from_c < wounds.sets_soon_c
+    assert 0 < wounds.sets_soon_days < wounds.sets_days
+    assert 0.0 < wounds.least_cut < 1.0
+    assert 0.0 < recovery.tied_anchorage < recovery.healed < 1.0
+    assert recovery.supply_restored < condition.leaves.roots_suffice
+    assert recovery.layer_still_days == 365
+    assert (
+        0.0 < condition.leaf_area.bare_below < condition.leaf_area.flush_area < condition.leaf_area.colouring_area < 1
+    )
+    for none_c, full_c in (hardening.shoot_cold_c, hardening.root_cold_c):
+        assert none_c > full_c
+    for harden_days, soften_days in (hardening.shoot_days, hardening.root_days):
+        assert harden_days > soften_days, "warm spells undo faster than cold builds"
+    assert set(hardening.roots_harden_by) <= set(WORKS)
+    assert all(0.0 < share < 1.0 for share in hardening.roots_harden_by.values())

@@ -13,7 +13,7 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
 from pathlib import Path
@@ -32,6 +32,8 @@ Answer = dict[str, Any]
 
 # The demo's invented weather: mild until 5 November 2026, then a clear cold night (low about −3 °C near 6:00 UTC).
 MORNING = datetime(2026, 11, 5, 7, tzinfo=UTC)
+# Two in the afternoon in the garden: the last waking moment that leaves three hours and the work has come.
+CALL = MORNING + timedelta(hours=6)
 LONG_S = 60.0
 # A severed layer, a maple in its last colour, and a hardy evergreen: one of the three needs a hand.
 SOME_TREES = ("maple-layer-1", "old-maple", "pine")
@@ -58,6 +60,11 @@ def with_members(answer: Answer, count: int) -> Answer:
             spread["hourly"][key] = [round(value + shift, 1) for value in hourly[name]]
             spread["hourly_units"][key] = "°C"
     return spread
+
+
+def kinds(said: Answer) -> list[str]:
+    """What kinds of notices a cycle made, as `once --json` says."""
+    return [notice["kind"] for notice in said["notices"]]
 
 
 @dataclass
