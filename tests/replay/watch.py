@@ -127,7 +127,7 @@ def _notices(watched: Watched, told: set[str]) -> list[Notice]:
 
 
 def _asks(notice: Notice) -> bool:
-    return notice.kind in ("call", "worse", "repeat", "bring-back")
+    return bool(notice.lines) and notice.kind in ("call", "worse", "repeat", "bring-back")
 
 
 def _read(found: Replay, watched: Watched) -> None:

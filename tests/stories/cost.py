@@ -57,7 +57,7 @@ def _tables() -> Tables:
 
 def _numbers() -> Numbers:
     tables = _tables()
-    return Numbers(tables.works, tables.measures, tables.hazards)
+    return Numbers(tables.condition, tables.measures, tables.hazards)
 
 
 def certain(garden: Garden, document: Answer, now: datetime) -> Weather:

@@ -53,7 +53,7 @@ def holds(messages: Sequence[Message]) -> Iterator[str]:
         if (message.at.day, message.at.hour) > (3, 9):
             yield f"called {message.at:%a %H:%M}: the gale is rising"
     told = "\n".join(message.text for message in messages).lower()
-    if "lay down" in told or "laying down will" in told:
+    if "lay down" in told or ("asked" in told and "lay it down" in told):
         yield "a layer of sixteen days is to be laid down"
     back = [message for message in messages if message.kind == "bring-back"]
     if any("tie" in measure for message in back for _, _, measure in message.lines):
@@ -61,6 +61,6 @@ def holds(messages: Sequence[Message]) -> Iterator[str]:
     if any(message.at.day < 4 for message in back):
         yield "something is taken away before the gale is over"
     for message in messages:
-        for day in re.findall(r"will be decided \w{3} (\d+) Oct", message.text):
+        for day in re.findall(r"will be asked \w{3} (\d+) Oct", message.text):
             if int(day) < message.at.day:
-                yield f"{message.at:%a %H:%M}: something will be decided on {day} October, which is over"
+                yield f"{message.at:%a %H:%M}: something will be asked on {day} October, which is over"
