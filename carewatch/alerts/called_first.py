@@ -8,9 +8,8 @@ from carewatch.alerts.danger import Danger
 from carewatch.alerts.farewell import FOR_GOOD
 from carewatch.alerts.messages import OF_WINTER
 from carewatch.alerts.timing import ROUNDS_ONLY, between
+from carewatch.care.whole_log import MOVE
 from carewatch.measures.catalogue import parts_of
-
-MOVE = "move:"
 
 
 def called_first(calls: Sequence[TreeCall], standing: Sequence[Danger], now: datetime) -> frozenset[str]:

@@ -64,10 +64,6 @@ class Known:
     dry_from: datetime | None = None
     in_rounds: bool = False
 
-    def is_place_of(self, tree: str, measure: str) -> bool:
-        """Whether a measure brings a tree to where the winter plan wants it anyway."""
-        return bool(self.stays(tree, measure))
-
     def stays(self, tree: str, measure: str) -> str:
         """The part of what was done for a tree that the winter plan wants anyway, or ""."""
         place = self.quarters.get(tree, "")
@@ -171,8 +167,15 @@ def _brought_back(back: Sequence[Danger], now: datetime, known: Known) -> Farewe
         return Farewells(over, ((_farewell("bring-back", message, back, lines, now), tuple(back)),))
     if known.in_rounds:
         return Farewells(over, (), tuple(message.body.split("\n")))
-    late = any(between(danger.ends, now) > WAITS_FOR_ROUNDS for danger in back)
-    return Farewells(over if late else tuple(back), ())
+    return Farewells(
+        tuple(replace(danger, state="over") if _waited_long(danger, now) else danger for danger in back), ()
+    )
+
+
+def _waited_long(danger: Danger, now: datetime) -> bool:
+    """Whether its end waited for the day's rounds long enough: they do not come."""
+    ends = [danger.ends, *filter(None, [danger.undo_at])]
+    return all(between(end, now) > WAITS_FOR_ROUNDS for end in ends)
 
 
 def _undoing(back: Sequence[Danger], now: datetime, known: Known) -> tuple[Message, list[NoticeLine]]:
@@ -271,9 +274,14 @@ def _ends_later(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> boo
     return any(between(now, end) > UNDO_NOTICE for end in ends)
 
 
+def kinds_like(hazard: str) -> frozenset[str]:
+    """The hazards against which one measure usually protects, this one among them."""
+    return next((kinds for kinds in ALIKE if hazard in kinds), frozenset({hazard}))
+
+
 def _comes_again(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> bool:
     """Whether the tree meets a danger of the same kind again in the next nights."""
-    alike = next((kinds for kinds in ALIKE if danger.hazard in kinds), frozenset({danger.hazard}))
+    alike = kinds_like(danger.hazard)
     return any(
         call.tree == danger.tree
         and spell.hazard in alike

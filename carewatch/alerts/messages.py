@@ -11,6 +11,7 @@ from carewatch.alerts.fitting import Line, Rank, Said, fitted_message, message_o
 from carewatch.alerts.paragraph import paragraph_of, still_lost
 from carewatch.alerts.reasons import reason
 from carewatch.alerts.wording import (
+    BACK_OUT,
     ENDLESS,
     MOST_NAMES,
     Message,
@@ -310,7 +311,7 @@ def _ended(part: str, trees: Sequence[str], layer: bool, long: bool, winter: boo
     names = listed(trees, MOST_LISTED)
     if part.startswith("move:"):
         careful = ", once, level and tied" if layer else ""
-        back = f"{names} may come back from {part.partition(':')[2]}{careful}, after 16:00 or under cloud."
+        back = f"{names} may come back from {part.partition(':')[2]}{careful}, {BACK_OUT}."
         stages = f"Three days in shade, four in half sun{'' if winter else ', then the old place'}."
         return f"{back}\n{stages}" if long else back
     return f"{ended(part, trees)}."

@@ -92,7 +92,7 @@ def _end(lead: TreeCall, calls: Sequence[TreeCall], now: datetime, stays: Mappin
 def _rejected(call: TreeCall, count: int) -> str:
     """The strongest measure that was not taken, with what speaks against it. count: of trees."""
     if call.rejected_why.startswith(PROTECTS_LESS):
-        return protects_less(call.rejected, call.rejected_why)
+        return protects_less(call.rejected, call.rejected_why, count)
     deed = asked_of(call.rejected, False, count).partition(", ")[0]
     return f"Do not {deed}: {call.rejected_why}."
 
@@ -141,5 +141,6 @@ def _beginning(spell: SpellFacts, now: datetime) -> str:
         return ""
     if spell.starts.hour == 0:
         # Midnight belongs to the evening before it.
-        return f" From midnight {day_word(spell.starts - timedelta(hours=1), now)} on."
+        evening = day_word(spell.starts - timedelta(hours=1), now)
+        return f" From midnight {'tonight' if evening == 'today' else evening} on."
     return f" From {day_word(spell.starts, now)} {spell.starts.hour}:00 on."

@@ -18,7 +18,7 @@ ORGAN_LOSES = {
 # Why, in one sentence per hazard.
 REASONS = {
     "frost": "Its {organ} reach about {peak} {when}; {who} loses {loses} below {limit}.",
-    "chill": "Cold nights add up for its leaves: by {when} they have had about {ratio} times what they bear.",
+    "chill": "Cold nights add up for its leaves: by {when} they will have had about {ratio} times what they bear.",
     "heave": "Night ice would lift it: the top of its pot freezes {peak} by {when}; {who} {times}.",
     "bark-scald in frost": "Its bared bark thaws in the sun and falls to about {peak} {when}; "
     "after a thaw it bears {limit}.",
@@ -26,8 +26,9 @@ REASONS = {
     "root-freeze": "Its root ball reaches about {peak} {when}; the roots begin to die at {limit}.",
     "root-freeze of a dry pot": "Its root ball reaches about {peak} {when}; the roots begin to die at {limit}. "
     "A moist ball freezes far more slowly.",
-    "root-heat": "The sunny side of its pot reaches about {peak} {when}; for that long the roots bear {limit}.",
-    "heat": "Its leaves reach about {peak} {when}; for that long they bear {limit}.",
+    "root-heat": "The sunny side of its pot reaches about {peak} {when}; for as long as it lasts the roots bear "
+    "{limit}.",
+    "heat": "Its leaves reach about {peak} {when}; for as long as it lasts they bear {limit}.",
     "drying": "Its leaves ask for more than the roots can give: they lose {parts} % of their water by {when}; they "
     "bear {share} %.",
     "drying of the pot": "Its pot dries out: its leaves lose {parts} % of their water by {when}; they bear {share} %.",

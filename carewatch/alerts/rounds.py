@@ -45,6 +45,7 @@ TASKS_TOLD_ON = 0
 # A danger against which nothing is worth its work is told from this loss on (class "Moderate"), and so near. Judged.
 GRAVE = 0.10
 NEAR = timedelta(hours=36)
+FEED = "resume-feeding"
 # Kinds of tasks that say where a tree is to stand.
 SEASONAL = ("winter-place", "spring-out")
 
@@ -193,6 +194,8 @@ def rounds_of(
             if task.state in ("overdue", "due")
             and not (_hangs_cloth(task) and task.tree in hung)
             and not (task.kind in SEASONAL and task.tree in first)
+            # Nobody feeds a tree on the eve of a heatwave or a frost (common practice).
+            and not (task.kind == FEED and task.tree in by_tree)
         ),
         away=tuple(eve_lines(calls, absence_of(now, rules), now)),
         held=tuple(held),

@@ -146,7 +146,7 @@ def _winter(tasks: Sequence[Task], today: date, later: Sequence[str], rest: bool
     go = "goes when its leaves are down" if len(bare) == 1 else "go when their leaves are down"
     ending = [
         lead,
-        f"Each with a moist root ball{f'; {listed(bare)} {go}' if bare else ''}.",
+        f"{'With' if len(order) == 1 else 'Each with'} a moist root ball{f'; {listed(bare)} {go}' if bare else ''}.",
         *_later(later),
         *(text for text in (GUESSED, BY_LATITUDE) if any(text in task.reason for task in tasks)),
         AFTERWARDS,
@@ -163,7 +163,9 @@ def _later(trees: Sequence[str]) -> list[str]:
     if not trees:
         return []
     wait, its = ("waits", "its winter place") if len(trees) == 1 else ("wait", "their winter places")
-    return [f"{listed(trees, MOST_LISTED)} {wait}: what the cold of the next days asks comes first, {its} after it."]
+    return [
+        f"{listed(trees, MOST_LISTED)} {wait}: what the cold of the next days asks for comes first, {its} after that."
+    ]
 
 
 def _spring(tasks: Sequence[Task], today: date) -> Message:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from typing import Protocol
 
 from carewatch.alerts.measure_words import ENDS, NOUNS, PLURAL, UNDO, VERBS
@@ -25,7 +25,10 @@ NIGHT_COVERS = ("fleece", "fleece-heavy", "fleece-double")
 
 
 # When a night cover comes off in the morning (off_at_h of the table of measures).
-OFF_BY_DAY = "9:30"
+OFF_BY_DAY_AT = time(9, 30)
+OFF_BY_DAY = f"{OFF_BY_DAY_AT.hour}:{OFF_BY_DAY_AT.minute:02d}"
+# What may end by this hour need not go on again: until then it is off by day. Judged. [h]
+OFF_UNTIL = 18
 # Measures that lift or shift the pot.
 LIFTS = ("move", "set-down", "plunge", "lay-down")
 # Measures with nothing to be undone: no end of theirs has to be told.
@@ -37,7 +40,9 @@ STAYS_ON = {
 }
 ENDLESS = (*STAYS_ON, "water")
 # The end, by stages, of what has none in sight (common practice: never from shade into full sun at once).
-STAGED = {"shade-cloth": "To wean it: off on a dull day, or for four days up from 11:00 to 16:00 only, then off."}
+STAGED = {
+    "shade-cloth": "To wean the leaves: off on a dull day, or for four days up from 11:00 to 16:00 only, then off."
+}
 # What is done again while it lasts: said behind the hour by which to begin.
 AGAIN = {"shake-off": ", and again while it falls"}
 # When what was carried away may stand in the open again (common practice: never at noon).
@@ -307,9 +312,8 @@ def undo(
     shut_at: when a frame is shut again, in the site's zone, None where that is not known. count: of trees.
     """
     end = None if moment is None else _half_hour(moment)
-    when = "" if end is None else f"{day_word(end, now)} {clock_time(end)}"
     nights = moment is None or (moment.date() - (begins or now).date()).days >= 2
-    said = [_undone(part, when, nights, shut_at, count) for part in parts_of(measure)]
+    said = [_undone(part, end, now, nights, shut_at, count) for part in parts_of(measure)]
     open_end = [part for part in parts_of(measure) if moment is None and part not in (*ENDLESS, *STAGED)]
     # Beside something that stays anyway it is said what has no end in sight.
     others = f" for {measure_name('+'.join(open_end))}" if len(open_end) < len(parts_of(measure)) else ""
@@ -324,16 +328,24 @@ def _half_hour(moment: datetime) -> datetime:
     return exact_minute + timedelta(minutes=-exact_minute.minute % 30)
 
 
-def _undone(part: str, when: str, nights: bool, shut_at: datetime | None, count: int) -> str:
+def _off_for_good(end: datetime) -> str:
+    """The hour at which a cover that is off by day need not go on again. end: of what it is for."""
+    off = datetime.combine(end.date(), OFF_BY_DAY_AT, tzinfo=end.tzinfo)
+    return OFF_BY_DAY if off <= end < end.replace(hour=OFF_UNTIL, minute=0) else clock_time(end)
+
+
+def _undone(part: str, end: datetime | None, now: datetime, nights: bool, shut_at: datetime | None, count: int) -> str:
     """
     One sentence on the end of one measure, or "".
 
-    when: the moment in words, "" while no end is in sight. nights: it is for more than one. count: of trees.
+    end: None while none is in sight. nights: it is for more than one. count: of trees.
     """
+    when = "" if end is None else f"{day_word(end, now)} {clock_time(end)}"
     if part in STAYS_ON:
         return STAYS_ON[part]
     if part in NIGHT_COVERS and nights:
-        return f"Off by day from {OFF_BY_DAY}, on again before dusk{f'; off for good {when}' if when else ''}."
+        for_good = f"; off for good {day_word(end, now)} {_off_for_good(end)}" if end else ""
+        return f"Off by day from {OFF_BY_DAY}, on again before dusk{for_good}."
     if part == "ventilate":
         shut = f"Shut it at {clock_time(shut_at)}" if shut_at else "Shut two hours before sunset"
         return f"{shut}, each day{f' until {when}' if when else ''}."
@@ -362,10 +374,10 @@ def ended(part: str, trees: Sequence[str]) -> str:
     return f"{verb} {listed(trees)}{after}"
 
 
-def protects_less(measure: str, why: str) -> str:
-    """What a measure that was not taken would leave. why: from the rule, "protects less: 5 % would still be lost"."""
+def protects_less(measure: str, why: str, count: int = 1) -> str:
+    """What a measure not taken would leave. why: such as "protects less: 5 % would still be lost". count: of trees."""
     verb, _, rest = why.partition(" ")
     plural = all(part in PLURAL for part in parts_of(measure)) or len(parts_of(measure)) > 1
     verb = verb.removesuffix("s") if plural else verb
-    name = measure_name(measure)
+    name = measure_name(measure) if count == 1 else re.sub(r"\bit\b", "them", measure_name(measure))
     return f"{name[0].upper()}{name[1:]} {verb} {rest}."

@@ -153,7 +153,7 @@ def _answered(
     until_now = [entry for entry in log if entry.at <= now]
     standing = in_force(until_now, line.tree)
     if meant.kind in ASK_TO_BEGIN:
-        standing = _put_on_lately(standing, until_now, line.tree, now)
+        standing = _put_on_lately(standing, until_now, line, now)
     follows = consequence(
         meant.kind,
         line,
@@ -175,17 +175,19 @@ def _answered(
     return Answered(line, said, recorded.outcome, recorded.before, recorded.late, logged, struck, changed)
 
 
-def _put_on_lately(standing: Mapping[str, Entry], log: Sequence[Entry], tree: str, now: datetime) -> dict[str, Entry]:
+def _put_on_lately(
+    standing: Mapping[str, Entry], log: Sequence[Entry], line: NoticeLine, now: datetime
+) -> dict[str, Entry]:
     """
-    Measures in force on a tree without covers of the night that were put on long ago: those are put on anew.
+    Measures in force on a line's tree without those covers of the night that it asks for and that went on long ago.
 
-    The newest begin counts for whether a cover is relied on (measures.forgotten).
+    Those are put on anew: the newest begin counts for whether a cover is relied on (measures.forgotten). What another
+    one takes the place of, or what stays behind when the tree is carried away, is in force until then, however old.
     """
-    newest = {entry.measure: entry.at for entry in log if entry.tree == tree and entry.work == "begin"}
+    newest = {entry.measure: entry.at for entry in log if entry.tree == line.tree and entry.work == "begin"}
+    covers = [part for part in parts_of(line.measure) if part in NIGHT_COVERS]
     return {
-        name: entry
-        for name, entry in standing.items()
-        if name not in NIGHT_COVERS or now - newest[name] < PUT_ON_ANEW_AFTER
+        name: entry for name, entry in standing.items() if name not in covers or now - newest[name] < PUT_ON_ANEW_AFTER
     }
 
 

@@ -3,9 +3,11 @@
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.timing import between
 from carewatch.care.whole_log import misfits, with_log
 from carewatch.daemon.decide import NO_PICTURES, Decided, decided
 from carewatch.daemon.deliver import Delivered
@@ -27,8 +29,9 @@ LOG = logging.getLogger(__name__)
 
 # How often the garden is judged again because the log changed meanwhile; a person does not write faster than that.
 MOST_TRIES = 3
-# A forecast that breaks off sooner serves only where no earlier one reaches further: the next night lies in it. [h]
-LEAST_HOURS = 24
+# A forecast that breaks off before this hour of tomorrow serves only where no earlier one reaches so far: by then the
+# last covers of a frost night come off (common practice: 8:00 to 9:30).
+NIGHT_OVER = time(9)
 # Days whose hours are read: those on which fast state settles, and some to spare for what an answer adds to them.
 RECENT_DAYS = 17
 
@@ -165,6 +168,7 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     layers = layers_of(garden, now)
     problems: list[str] = []
     short: Sighted | None = None
+    needed_h = _until_morning_h(now.astimezone(ZoneInfo(garden.site.time_zone)))
     for candidate in (fresh, last_good):
         if candidate is None:
             continue
@@ -175,11 +179,12 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
             continue
         failing = tuple(parts.redact(f"{tree} could not be judged: {why}") for tree, why in judged.unjudged.items())
         seen = Sighted(judged, candidate, version, failing, candidate is fresh, tuple(problems), layers)
-        if short is None and candidate is fresh and last_good is not None and _known_hours(judged) < LEAST_HOURS:
-            # What breaks off before the next night must not take the place of what reaches further.
+        enough = _known_hours(judged) >= needed_h
+        if candidate is fresh and last_good is not None and not enough:
+            # What breaks off before the next night is over must not take the place of what reaches further.
             short = seen
             problems.append(f"the new forecast can be judged for {_known_hours(judged)} hours only")
-        elif short is None or _known_hours(judged) > _known_hours(short.judged):
+        elif short is None or enough:
             return seen
     if short is not None:
         return short
@@ -210,6 +215,12 @@ def _judged(parts: Parts, task: Task, problems: list[str]) -> Judged | None:
     for tree, why in judged.unjudged.items():
         LOG.error("%s could not be judged: %s", tree, why)
     return judged
+
+
+def _until_morning_h(now: datetime) -> float:
+    """Hours until the coming night is over. now: in the site's zone. [h]"""
+    morning = datetime.combine(now.date() + timedelta(days=1), NIGHT_OVER, tzinfo=now.tzinfo)
+    return between(now, morning) / timedelta(hours=1)
 
 
 def _known_hours(judged: Judged | None) -> int:

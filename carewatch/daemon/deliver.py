@@ -2,6 +2,7 @@
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -35,6 +36,9 @@ from carewatch.sqlite.tokens import issue_token
 
 LOG = logging.getLogger(__name__)
 
+# What is sent past the outbox holds up the pulse for which the watchdog waits (five minutes in deploy/): after so long
+# no further channel is tried. [s]
+PAST_THE_OUTBOX_S = 150.0
 # Opens the stored error of a try whose answer was lost, so that the next one can say that it may be a second.
 MAYBE = "may have arrived: "
 # As phones show it.
@@ -145,8 +149,12 @@ class Delivery:
         """
         if self._quiet.hold(self._clock.now()) or not self._one_at_a_time.acquire(timeout=SEND_LIMIT.total_seconds()):
             return False
+        began_s = time.monotonic()
         try:
             for channel in sorted(self._channels, key=lambda each: each.order):
+                if time.monotonic() - began_s > PAST_THE_OUTBOX_S:
+                    LOG.warning("No time is left for %s and those after it", channel.name)
+                    break
                 try:
                     outcome = self._sender.send(channel.name, message.title, message.body, severity)
                 except Exception:

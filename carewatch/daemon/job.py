@@ -143,7 +143,7 @@ class Judged:
     the weakest first; both only in the hours in which the daily rounds are said.
     courses: what trees will feel for which a call may soon be made, for its picture.
     checkpoint: to be kept for the next judgement; None where not all trees were judged together.
-    dry_from: when a day will have passed without rain, aware; None where none is in sight.
+    dry_from: when a day will have passed without rain, aware; None where it is dry.
     """
 
     calls: tuple[TreeCall, ...] = ()

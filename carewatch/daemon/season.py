@@ -40,6 +40,8 @@ GUESSED_SINCE = "season.guessed"
 SHELTERS = "season.shelters"
 DATES = "season.dates"
 END_SHADE = "end-shade"
+# Dates within this of each other are of one winter: half a year.
+ONE_WINTER = timedelta(days=183)
 # A severed layer stands still for so long (common practice).
 FIRST_YEAR = timedelta(days=365)
 
@@ -75,6 +77,15 @@ class SeasonKnown:
             if f"{MOVE}{place}" in parts_of(call.measure)
         }
         return {**self.quarters, **carried}
+
+    def date_of(self, task: Task) -> date | None:
+        """By when the plan of this winter that was told wants a move made; None where it named none, or is no plan."""
+        try:
+            last = date.fromisoformat(self.dates.get(task.tree, "")) if task.kind == WINTER else None
+        except ValueError:
+            return None
+        # That of another winter lies a year away, give or take weeks.
+        return last if last is not None and abs(task.last - last) < ONE_WINTER else None
 
     def in_shade(self, today: date) -> frozenset[str]:
         """Trees that the long clock wants in shade today."""
@@ -248,12 +259,10 @@ def as_told(tasks: Sequence[Task], known: SeasonKnown, latitude: float, today: d
 
 
 def _as_told(task: Task, known: SeasonKnown, latitude: float, today: date) -> Task:
-    text = known.dates.get(task.tree, "")
-    if task.kind != WINTER or task.state not in OPEN or not text:
+    last = known.date_of(task)
+    if last is None or task.state not in OPEN or task.last <= last:
         return task
-    last = date.fromisoformat(text)
-    same = winter_key(WINTER, last, latitude) == winter_key(WINTER, task.last, latitude)
-    if not same or task.last <= last:
+    if winter_key(WINTER, last, latitude) != winter_key(WINTER, task.last, latitude):
         return task
     state = "overdue" if today > last else task.state
     return replace(task, first=min(task.first, last), best=min(task.best, last), last=last, state=state)
@@ -272,13 +281,8 @@ def without_told(tasks: Sequence[Task], notices: Sequence[Notice], known: Season
         task
         for task in tasks
         if not (told and task.kind in (WINTER, SPRING))
-        and (weekly or not _is_known(task, known) or today <= task.last <= today + timedelta(days=1))
+        and (weekly or known.date_of(task) is None or today <= task.last <= today + timedelta(days=1))
     )
-
-
-def _is_known(task: Task, known: SeasonKnown) -> bool:
-    """Whether a winter plan that was told named the tree."""
-    return task.kind == WINTER and task.tree in known.dates
 
 
 def layers_of(garden: Garden, now: datetime) -> frozenset[str]:

@@ -126,6 +126,16 @@ def test_the_page_for_the_helper_says_all_of_the_days_by_their_names_with_the_ca
     assert not {"today", "tomorrow"} & set(text.replace(".", " ").replace(",", " ").split())
 
 
+def test_the_page_for_the_helper_knows_every_measure_that_can_be_in_force() -> None:
+    """What is poured counts as in force for an hour, or until its end is logged: the page comes all the same."""
+    names = [name for name in TABLES.measures if name != "move"]
+    assert "water" in names
+    page = helper_page([], [Begun("pine", "bench", name, at(6)) for name in names], (), TRIP, at(7))
+    (bench,) = page.places
+    assert len(bench.lines) == len(names)
+    assert "pine has been watered, on purpose: leave it so." in bench.lines
+
+
 def test_a_page_without_anything_to_do_says_so_and_promises_nothing() -> None:
     """For the next week where no absence is known."""
     page = helper_page([], [], (), RULES, at(7))

@@ -179,7 +179,7 @@ def test_of_one_cloth_only_one_speaks(kind: str, about: str) -> None:
 def test_a_cloth_without_an_end_in_sight_comes_off_by_stages() -> None:
     """Its leaves grow used to shade: waiting makes the end no nearer."""
     assert undo("shade-cloth", None, at(13)) == (
-        "To wean it: off on a dull day, or for four days up from 11:00 to 16:00 only, then off."
+        "To wean the leaves: off on a dull day, or for four days up from 11:00 to 16:00 only, then off."
     )
     assert undo("move:shade", None, at(13)) == "No end in sight yet; you will hear when."
 
@@ -224,3 +224,12 @@ def test_the_age_of_an_old_forecast_is_the_last_line(age: timedelta, failing: st
     planned = Watch().look(now, call(night=NIGHT))
     aged = with_age(planned, now - age, now, failing)
     assert aged.notices[0].body == planned.notices[0].body + said
+
+
+@pytest.mark.parametrize(("endangered", "told"), [(True, False), (False, True)])
+def test_a_tree_in_danger_is_not_fed(endangered: bool, told: bool) -> None:
+    """Feeding has weeks; the eve of a heatwave is none of its days (common practice)."""
+    feed = task("layer", "resume-feeding", "", date(2026, 11, 20), "due")
+    calls = [call(hazard="heat", measure="shade-cloth")] if endangered else []
+    body = rounds_message(rounds_of(calls, (), (), RULES, at(7), tasks=[feed])).body
+    assert ("feed" in body) == told

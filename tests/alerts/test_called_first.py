@@ -79,7 +79,7 @@ def test_what_a_plan_leaves_out_is_told_later_and_once() -> None:
     clerk = Clerk()
     tasks = [task("olive", last=TODAY), task("elm", about="shed", last=TODAY), task("maple", last=SOON)]
     (first,) = clerk.morning(tasks, {"olive", "maple"})
-    assert "maple and olive wait: what the cold of the next days asks comes first" in first.body
+    assert "maple and olive wait: what the cold of the next days asks for comes first" in first.body
     assert json.loads(clerk.facts[PROMISED]) == {"maple": KEY, "olive": KEY}
     assert clerk.morning(tasks, {"olive", "maple"}, at(8, day=6)) == []
     (rest,) = clerk.morning(tasks, (), at(8, day=7))
@@ -205,6 +205,14 @@ def test_a_date_that_was_told_comes_nearer_or_stays_and_never_moves_away() -> No
     assert as_told([next_winter, done], known, 50.0, TODAY) == (next_winter, done)
 
 
+def test_dates_that_cannot_be_read_are_none() -> None:
+    """What is broken in the store must not keep the day's judgement from being said."""
+    known = season_known({"season.dates": '{"elm": "soon"}'}, ())
+    elm = task("elm", about="shed", last=SOON)
+    assert as_told([elm], known, 50.0, TODAY) == (elm,)
+    assert without_told([elm], (), known, TODAY) == (elm,)
+
+
 def test_what_the_plan_told_is_in_the_rounds_at_its_date_and_once_a_week() -> None:
     """After the plan only its breaches speak: a list that comes daily is not read."""
     clerk = Clerk()
@@ -215,6 +223,8 @@ def test_what_the_plan_told_is_in_the_rounds_at_its_date_and_once_a_week() -> No
     # 9 and 16 November are Mondays.
     assert [day.day for day, trees in told.items() if "elm" in trees] == [8, 9, 16]
     assert all("maple" in trees for trees in told.values())
+    next_winter = task("elm", about="shed", last=date(2027, 11, 9))
+    assert without_told([next_winter], (), known, date(2027, 11, 2)) == (next_winter,)
 
 
 def november(first: int, last: int) -> list[date]:

@@ -60,7 +60,7 @@ def test_out_of_a_shed_in_the_evening_and_after_days_inside_by_stages() -> None:
     for now in hours(6, 7, 14):
         short.look(now)
     body = short.spoken[-1].body
-    assert body == "The frost is over: layer may come back from shed, after 16:00 or under cloud."
+    assert body == "The frost is over: layer may come back from shed, late in the day or under cloud."
 
     long = done("move:shed")
     cold = call(measure="move:shed", in_force=True, night=at(2, day=9))
@@ -76,7 +76,7 @@ def test_a_first_year_layer_is_carried_back_once_level_and_tied() -> None:
     watch = done("move:shed")
     for now in hours(6, 7, 14):
         watch.look(now, known=Known(layers=frozenset({"layer"})))
-    assert "may come back from shed, once, level and tied, after 16:00" in watch.spoken[-1].body
+    assert "may come back from shed, once, level and tied, late in the day" in watch.spoken[-1].body
 
 
 def test_a_layer_that_was_carried_waits_until_the_long_clock_has_spoken() -> None:
@@ -121,6 +121,24 @@ def test_an_end_without_a_word_does_not_wait_for_rounds_that_never_come() -> Non
         watch.look(at(12, day=day), known=Known(quarters={"layer": "shed"}))
     assert kinds(watch.spoken) == ["call"]
     assert all(danger.state == "over" for danger in watch.standing.values())
+
+
+def test_an_old_end_takes_no_younger_one_along_without_a_word() -> None:
+    """The elm's frost was over days before the layer's: the layer's end is told with the next rounds all the same."""
+    watch = Watch()
+    both = [call(name, measure="move:shed") for name in ("elm", "layer")]
+    watch.look(at(13), *both)
+    watch.answer("done")
+    watch.look(at(14), *(replace(each, in_force=True) for each in both))
+    known = Known(quarters={"elm": "shed", "layer": "shed"})
+    lasting = call("layer", measure="move:shed", in_force=True, night=at(2, day=8))
+    spells = (replace(lasting.spells[0], starts=at(2, day=6)),)
+    for day in (6, 7):
+        watch.look(at(20, day=day), replace(lasting, spells=spells), known=known)
+    watch.look(at(14, day=8), known=known)
+    assert {danger.tree for danger in watch.standing.values() if danger.state != "over"} == {"layer"}
+    (said,) = watch.look(at(7, day=9), known=replace(known, in_rounds=True)).stays
+    assert "layer stay in shed" in said
 
 
 def test_what_was_put_on_besides_its_winter_place_comes_off() -> None:
@@ -283,7 +301,7 @@ def test_a_tree_that_comes_out_has_its_winter_place_named_and_one_that_is_banked
         shed.look(now, known=Known(quarters={"layer": "plunge"}))
         banked.look(now, known=Known(quarters={"layer": "shed"}))
     assert shed.spoken[-1].body.splitlines() == [
-        "The frost is over: layer may come back from shed, after 16:00 or under cloud.",
+        "The frost is over: layer may come back from shed, late in the day or under cloud.",
         "Then bank layer to the rim with bark or soil: that is its winter place.",
     ]
     stays = "The frost is over: nothing to do, let layer stay banked to the rim for the winter."

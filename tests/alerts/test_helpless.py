@@ -82,3 +82,30 @@ def test_it_is_called_off_when_it_fades() -> None:
     for hour in (14, 15, 16):
         watch.look(at(hour))
     assert kinds(watch.spoken) == ["call", "stand-down"]
+
+
+def test_who_was_told_of_a_gale_is_told_of_the_frost_and_the_gale_stands_as_it_was() -> None:
+    """Tied against the wind of the evening, it stands open to a night that nothing eases: that is news."""
+    watch = Watch()
+    evening = at(20)
+    gale = call("tub", measure="tie-down", hazard="wind", night=evening, act_by=at(15))
+    watch.look(at(12), gale)
+    watch.answer("done")
+    (before,) = watch.standing.values()
+    both = replace(helpless("Extreme"), spells=(*helpless("Extreme").spells, *gale.spells))
+    for hour in (13, 14, 15):
+        watch.look(at(hour), both)
+    assert [notice.title for notice in watch.spoken[1:]] == ["Nothing at hand protects tub."]
+    assert {line.danger for line in watch.spoken[-1].lines} == set(watch.standing) - {before.id}
+    after = watch.standing[before.id]
+    assert (after.spoken_measure, after.answer, after.spoken_at) == ("tie-down", "done", before.spoken_at)
+
+
+def test_who_was_told_of_the_frost_does_not_hear_that_nothing_helps_against_it() -> None:
+    """The hour for the fleece is past: what the roots fear of the same night is no other story."""
+    watch = Watch()
+    watch.look(at(13), call("tub", severity="Severe"))
+    assert kinds(watch.spoken) == ["call"]
+    roots = replace(helpless("Extreme").spells[0], hazard="root-freeze", loss=0.3)
+    watch.look(at(17), replace(helpless(), spells=(roots, *helpless().spells)))
+    assert [notice.title for notice in watch.spoken if "Nothing" in notice.title] == []

@@ -154,6 +154,9 @@ def test_several_nights_are_said_as_nights() -> None:
     assert undo("fleece-double", at(9, 30, day=7), at(13)) == (
         "Off by day from 9:30, on again before dusk; off for good Sat 7 Nov 9:30."
     )
+    for hour, off in ((11, "9:30"), (16, "9:30"), (7, "7:00"), (20, "20:00")):
+        # Off by day: what ends by day need not go on again, and no cover stays on into the sun.
+        assert undo("fleece", at(hour, day=7), at(13)).endswith(f"; off for good Sat 7 Nov {off}.")
     assert undo("fleece", None, at(13)) == (
         "Off by day from 9:30, on again before dusk. No end in sight yet; you will hear when."
     )

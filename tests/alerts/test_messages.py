@@ -47,7 +47,7 @@ def test_whatever_is_left_on_has_an_end_in_words() -> None:
     left_on = {name for name, row in TABLES.measures.items() if not row.refill and name != "move"}
     assert set(ENDS) == left_on
     assert set(ENDS) <= set(VERBS)
-    assert set(STATES) == set(VERBS) - {"water"}
+    assert set(STATES) == set(VERBS)
 
 
 def test_two_trees_with_the_same_measure_and_different_reasons_both_have_theirs() -> None:

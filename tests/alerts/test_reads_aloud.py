@@ -216,7 +216,7 @@ def test_midnight_is_that_of_an_evening() -> None:
     """Not an hour of the day after it."""
     made = call()
     two = replace(made, spells=(replace(made.spells[0], starts=at(0, day=6), peak_at=at(6, day=7)),))
-    assert "From midnight today on." in call_message([two], at(13)).body
+    assert "From midnight tonight on." in call_message([two], at(13)).body
 
 
 def test_direct_sun_is_told_in_hours_of_full_sun() -> None:
@@ -266,6 +266,9 @@ def test_a_first_line_about_one_tree_fits_a_lock_screen() -> None:
 def test_a_rejected_measure_is_named_as_the_subject(measure: str, why: str, said: str) -> None:
     """Not "Not setting down: protects less"."""
     assert protects_less(measure, why).startswith(said)
+    assert "them" not in protects_less(measure, why)
+    several = protects_less(measure, why, 2)
+    assert several.startswith(said.replace("it on", "them on"))
     body = call_message([replace(call(), rejected=measure, rejected_why=why)], at(13)).body
     assert said in body
     assert "Not " not in body
@@ -393,7 +396,7 @@ def test_only_trees_that_shed_their_leaves_wait_for_that() -> None:
     for tasks, said in (([elm, pine], "Each with a moist root ball; elm goes when its leaves are down."), ([pine], "")):
         found = season_notice(tasks, (), 50.0, RULES, at(8))
         assert found is not None
-        assert (said or "Each with a moist root ball.\n") in found[0].body
+        assert (said or "\nWith a moist root ball.\n") in found[0].body
         assert ("leaves are down" in found[0].body) == bool(said)
 
 

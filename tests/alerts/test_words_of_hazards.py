@@ -39,7 +39,10 @@ def _spell(hazard: str, peak: float, limit: float, organ: str = "leaves") -> Spe
         (
             _spell("chill", 118.0, 60.0),
             "cold",
-            ("Cold nights add up for its leaves: by tomorrow about 6:00 they have had about 2 times what they bear."),
+            (
+                "Cold nights add up for its leaves: by tomorrow about 6:00 they will have had about 2 times what they "
+                "bear."
+            ),
         ),
         (
             _spell("heave", 3.0, 0.99, "roots"),

@@ -185,21 +185,35 @@ def test_what_is_done_at_once_does_not_stay_on(own: OwnGarden) -> None:
     assert [(entry["work"], entry["at"][11:16]) for entry in entries] == [("begin", "12:30"), ("end", "13:30")]
 
 
-def test_a_heavier_cover_takes_the_place_of_the_lighter_one(own: OwnGarden) -> None:
+@pytest.mark.parametrize("hours", [1, 20], ids=["the same evening", "the evening after"])
+@pytest.mark.parametrize("other", ["fleece-double", "move:shed"])
+def test_a_heavier_cover_or_a_shed_takes_the_place_of_a_cover(own: OwnGarden, hours: int, other: str) -> None:
+    """However long it is on: it does not lie over the tree in the shed, nor under the heavier one."""
     assert own.ran("answer", "last", "maple-layer-1", "done").code == 0
     worse = replace(
         CALL,
         id="d200000000000001",
         kind="worse",
         dedup="worse:a1:2",
-        created_at=NOW + HOUR,
-        lines=(NoticeLine(FROST.id, FROST.tree, "fleece-double"),),
+        created_at=NOW + hours * HOUR,
+        lines=(NoticeLine(FROST.id, FROST.tree, other),),
     )
-    kept(own, worse, dangers=(), at=NOW + HOUR)
+    kept(own, worse, dangers=(), at=NOW + hours * HOUR)
 
-    assert own.ran("answer", "last", "done", at=NOW + 2 * HOUR).code == 0
+    assert own.ran("answer", "last", "done", at=NOW + (hours + 1) * HOUR).code == 0
 
-    assert works(own, "maple-layer-1") == [("begin", "fleece"), ("end", "fleece"), ("begin", "fleece-double")]
+    assert works(own, "maple-layer-1") == [("begin", "fleece"), ("end", "fleece"), ("begin", other)]
+
+
+def test_a_cover_of_the_night_before_is_put_on_anew(own: OwnGarden) -> None:
+    """It came off in the morning without a word in the log: whether it is relied on counts from the newest begin."""
+    assert own.ran("answer", "last", "maple-layer-1", "done").code == 0
+    again = replace(CALL, id="d300000000000001", dedup="call:a1:3", created_at=NOW + 20 * HOUR, lines=CALL.lines[:1])
+    kept(own, again, dangers=(), at=NOW + 20 * HOUR)
+
+    assert own.ran("answer", "last", "done", at=NOW + 21 * HOUR).code == 0
+
+    assert works(own, "maple-layer-1") == [("begin", "fleece"), ("begin", "fleece")]
 
 
 def test_a_question_is_answered_by_what_the_leaves_do(own: OwnGarden) -> None:
