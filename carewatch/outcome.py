@@ -72,6 +72,12 @@ def dry_from(assessment: Assessment) -> datetime | None:
     return moment_of(rained + DRY_FIRST_H * HOUR, zone) if rained > clock.now else None
 
 
+def dark_from(assessment: Assessment) -> datetime:
+    """Sunset of the day of asking, UTC; 18:00 by the site's clock where the sun does not set."""
+    clock = assessment.clock
+    return moment_of(clock.sunset_of(clock.now_local.astype("datetime64[D]")), ZoneInfo("UTC"))
+
+
 def moment_of(stamp: np.datetime64, zone: ZoneInfo) -> datetime:
     """A UTC stamp as a moment in a time zone."""
     return datetime.fromtimestamp(int(stamp.astype("datetime64[s]").astype(np.int64)), UTC).astimezone(zone)

@@ -54,7 +54,7 @@ class Known:
     layers: trees that are severed layers in their first year. quarters: per tree, its place of this winter, or "plunge"
     where its pot is banked for the winter. shaded: trees whose shade the long clock wants up. reached: what became of
     earlier messages. dry_from: when a day will have passed without rain, None where it is dry. in_rounds: the day's
-    rounds are told at this look.
+    rounds are told at this look. dark_from: today's sunset.
     """
 
     layers: Collection[str] = ()
@@ -63,6 +63,7 @@ class Known:
     reached: Reached = field(default_factory=Reached)
     dry_from: datetime | None = None
     in_rounds: bool = False
+    dark_from: datetime | None = None
 
     def stays(self, tree: str, measure: str) -> str:
         """The part of what was done for a tree that the winter plan wants anyway, or ""."""
@@ -138,6 +139,7 @@ def farewells(
                 _stays_on(danger, calls, needed, soon, now)
                 or _rains_on(danger, known, now)
                 or _may_winter_there(danger, known, now)
+                or _is_dark(danger, known, rules, now)
             )
             (kept if waits else back).append(danger)
         elif now >= danger.starts:
@@ -245,6 +247,14 @@ def _may_winter_there(danger: Danger, known: Known, now: datetime) -> bool:
     """Whether a layer that was carried waits for the long clock to say if it winters there: it is carried once."""
     carried = any(part.startswith("move:") for part in parts_of(_done_for(danger)))
     return carried and danger.tree in known.layers and _since(danger, now) < ASKS_DAILY
+
+
+def _is_dark(danger: Danger, known: Known, rules: NoticeRules, now: datetime) -> bool:
+    """Whether a tree would have to be carried out in the dark of a garden without lights: it waits for the day."""
+    carried = any(part.startswith("move:") for part in parts_of(_done_for(danger)))
+    return (
+        carried and rules.unlit_garden and known.dark_from is not None and between(known.dark_from, now) >= timedelta(0)
+    )
 
 
 def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str], now: datetime) -> bool:

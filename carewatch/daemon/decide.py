@@ -137,6 +137,7 @@ def _change(
             heard,
             judged.dry_from,
             are_due(before.notices, rules, here),
+            judged.dark_from,
         )
         asked = _Asked(dangers, before.notices, rules, here, new_run, known)
         planned, problems = _planned(judged.calls, asked)

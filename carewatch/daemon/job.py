@@ -143,7 +143,8 @@ class Judged:
     the weakest first; both only in the hours in which the daily rounds are said.
     courses: what trees will feel for which a call may soon be made, for its picture.
     checkpoint: to be kept for the next judgement; None where not all trees were judged together.
-    dry_from: when a day will have passed without rain, aware; None where it is dry.
+    dry_from: when a day will have passed without rain, aware; None where it is dry. dark_from: sunset of the day of
+    asking, aware; None when the forecast was refused.
     """
 
     calls: tuple[TreeCall, ...] = ()
@@ -157,6 +158,7 @@ class Judged:
     courses: tuple[Course, ...] = ()
     checkpoint: Checkpoint | None = None
     dry_from: datetime | None = None
+    dark_from: datetime | None = None
 
 
 def judge_garden(task: Task) -> Judged:
@@ -182,7 +184,7 @@ def _judged(task: Task) -> Judged:
     from carewatch.forecast.joining import joined
 
     site, tables = task.garden.site, task.tables
-    from carewatch.outcome import dry_from
+    from carewatch.outcome import dark_from, dry_from
 
     raw = _read(task.candidate, task.options)
     weather = joined(
@@ -218,6 +220,7 @@ def _judged(task: Task) -> Judged:
         courses=_courses(parts),
         checkpoint=parts[0][0].checkpoint if len(parts) == 1 else None,
         dry_from=dry_from(parts[0][0]),
+        dark_from=dark_from(parts[0][0]),
     )
 
 

@@ -369,3 +369,20 @@ def test_what_nobody_did_half_a_day_ago_is_not_called_off() -> None:
         watch.look(now)
     assert kinds(watch.spoken) == ["call", "repeat"]
     assert all(danger.state == "over" for danger in watch.standing.values())
+
+
+def test_nobody_carries_pots_out_in_the_dark() -> None:
+    """Over at seven in the evening, after sunset: the word comes in the morning, unless the garden has lights."""
+    dusk = Known(dark_from=at(16, 40, day=6))
+    unlit, lit = done("move:shed"), done("move:shed")
+    lit.rules = replace(lit.rules, unlit_garden=False)
+    cold = call(measure="move:shed", in_force=True)
+    for watch in (unlit, lit):
+        for now in hours(6, 7, 17):
+            watch.look(now, cold, known=dusk)
+        for now in hours(6, 17, 22):
+            watch.look(now, known=dusk)
+    assert kinds(unlit.spoken) == ["call"]
+    assert kinds(lit.spoken) == ["call", "bring-back"]
+    unlit.look(at(7, day=7), known=Known(dark_from=at(16, 39, day=7)))
+    assert kinds(unlit.spoken) == ["call", "bring-back"]
