@@ -138,7 +138,8 @@ def test_a_stop_in_the_middle_of_a_fetch_does_not_wait_for_it(garden: Watched) -
         service.until(lambda: garden.web.asked, "a question")
         began = time.monotonic()
         assert service.stop() == 0
-        assert time.monotonic() - began < 10
+        # Asking again goes on for minutes; on a busy machine the process itself takes some seconds to end.
+        assert time.monotonic() - began < 20
     assert abs(datetime.fromisoformat(garden.facts()["service.started-at"]) - datetime.now(UTC)) < timedelta(minutes=2)
 
 
