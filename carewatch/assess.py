@@ -325,7 +325,7 @@ def _lived(
     """Days up to the last one, and every tree as it was then by what the log had at that time."""
     site = garden.site
     first = oldest_work([entry for entry in garden.log if entry.at <= now], last)
-    history = daily_history(weather.past, first, last, site.latitude, site.elevation_m, weather.days)
+    history = daily_history(weather.past, first, last, *site.position, weather.days)
     return history, conditions(garden, numbers.condition, history, now)
 
 

@@ -10,7 +10,7 @@ from carewatch.alerts.notices import made_notice
 from carewatch.alerts.timing import is_quiet
 from carewatch.alerts.wording import MOST_NAMES, Message, listed
 from carewatch.care.garden import NoticeRules
-from carewatch.tasks.task import BANK, BY_LATITUDE, GUESSED, Task
+from carewatch.tasks.task import BANK, BY_REGION, GUESSED, Task
 from carewatch.tasks.wording import short_day
 
 WINTER, SPRING, SHADE = "winter-place", "spring-out", "second-shade"
@@ -148,7 +148,7 @@ def _winter(tasks: Sequence[Task], today: date, later: Sequence[str], rest: bool
         lead,
         f"{'With' if len(order) == 1 else 'Each with'} a moist root ball{f'; {listed(bare)} {go}' if bare else ''}.",
         *_later(later),
-        *(text for text in (GUESSED, BY_LATITUDE) if any(text in task.reason for task in tasks)),
+        *(text for text in (GUESSED, BY_REGION) if any(text in task.reason for task in tasks)),
         AFTERWARDS,
     ]
     if len(lines) == 1 and len(order) <= MOST_NAMES:

@@ -22,7 +22,7 @@ def history_of(garden: Garden, moment: datetime, weather: Weather | None, record
     site = garden.site
     today = moment.astimezone(ZoneInfo(site.time_zone)).date()
     past, days = (NO_HOURS, record) if weather is None else (weather.past, weather.days)
-    return daily_history(past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m, days)
+    return daily_history(past, oldest_work(garden.log, today), today, *site.position, days)
 
 
 def garden_ahead(

@@ -187,9 +187,7 @@ def _judged(task: Task) -> Judged:
     from carewatch.outcome import dark_from, dry_from
 
     raw = _read(task.candidate, task.options)
-    weather = joined(
-        raw, task.record, site.latitude, site.longitude, site.elevation_m, task.now, tables.forecast_errors
-    )
+    weather = joined(raw, task.record, *site.position, task.now, tables.forecast_errors)
     past = _past(raw, task)
     if not task.garden.trees:
         return Judged(summary=_summary(weather, None), past=past)
@@ -262,7 +260,7 @@ def _tasks(task: Task, weather: "Weather") -> tuple[DueTask, ...]:
     if tables.tasks is None or not in_rounds_hours(here, garden.notices):
         return ()
     since = oldest_work(garden.log, here.date())
-    history = daily_history(weather.past, since, here.date(), site.latitude, site.elevation_m, weather.days)
+    history = daily_history(weather.past, since, here.date(), *site.position, weather.days)
     ahead = looked_ahead(garden, tables.condition, history, here, weather)
     return tasks_of(ahead, garden, tables.tasks, history, here)
 

@@ -6,9 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from carewatch.forecast.normals import normals_c
 from carewatch.forecast.weather import Array, DayMeans, Hours, Times
 
 DAY_H = 24
+YEAR_D = 365.25
 # Hours from which on a day, or the last 24 hours, count as known, and the same of today where nothing is known before
 # (judged). [h]
 KNOWN_H, TODAY_H = 18, 6
@@ -30,25 +32,34 @@ class DailyHistory:
     gaps: tuple[tuple[date, date], ...] = ()
 
 
-def seasonal_mean_c(days: Times, latitude: float, elevation_m: float) -> Array:
+def seasonal_mean_c(days: Times, latitude: float, longitude: float, elevation_m: float) -> Array:
     """
-    Mean air temperature of a calendar day in lowland temperate climates of this latitude. [°C]
+    Mean air temperature that a calendar day usually has in this part of the world. [°C]
 
-    days: datetime64[D]; latitude [°]; elevation_m [m].
-    Annual mean 27 - 27·sin²(latitude) at sea level, 6.5 K per km less above it, yearly swing 0.17 K per degree of
-    latitude with its peak on 24 July (24 January in the south): an estimate within 3 K of the January and July normals
-    of Lisbon, Vienna, De Bilt and Potsdam (from memory). East coasts and the inner continents have colder winters.
-    Replaced by records as soon as there are any.
+    days: datetime64[D]; latitude, longitude: north and east positive [°]; elevation_m [m].
+    One swing from January to July as stations around have it (`forecast.normals`), warmest on 24 July, in the south on
+    24 January. Replaced by records as soon as there are any.
     """
+    january_c, july_c = normals_c(latitude, longitude, elevation_m)
+    result: Array = 0.5 * (january_c + july_c) + 0.5 * (july_c - january_c) * around_the_year(days, 205.0)
+    return result
+
+
+def around_the_year(days: Times, day: float) -> Array:
+    """1 on that day of the year, -1 half a year from it. days: datetime64[D]; day: since 1 January. [d]"""
     year_day = (days - days.astype("datetime64[Y]")).astype(np.float64)
-    peak = 205.0 if latitude >= 0 else 23.0
-    annual = 27.0 - 27.0 * np.sin(np.radians(latitude)) ** 2 - 0.0065 * elevation_m
-    result: Array = annual + 0.17 * abs(latitude) * np.cos(2.0 * np.pi * (year_day - peak) / 365.25)
+    result: Array = np.cos(2.0 * np.pi * (year_day - day) / YEAR_D)
     return result
 
 
 def daily_history(
-    past: Hours, since: date, today: date, latitude: float, elevation_m: float, record: DayMeans | None = None
+    past: Hours,
+    since: date,
+    today: date,
+    latitude: float,
+    longitude: float,
+    elevation_m: float,
+    record: DayMeans | None = None,
 ) -> DailyHistory:
     """
     Daily means from `since` to `today`, both included.
@@ -57,11 +68,12 @@ def daily_history(
     last 24 hours: its night alone would set it back. record: means of days that `past` need not reach; where both know
     a day, `past` does better.
     Days before the first known one follow seasonal_mean_c, shifted by half of what the known whole days differ from it
-    (a record of weeks says only so much about the months before it). In a gap the difference from the season goes over
-    from that of the day before it to that of the day after it.
+    (a record of weeks says only so much about the months before it), by less the farther that season is: what a place
+    differs in January says nothing about its July (`forecast.normals`: correlation -0.07). In a gap the difference from
+    the season goes over from that of the day before it to that of the day after it.
     """
     days = np.arange(np.datetime64(min(since, today)), np.datetime64(today) + 1, dtype="datetime64[D]")
-    season = seasonal_mean_c(days, latitude, elevation_m)
+    season = seasonal_mean_c(days, latitude, longitude, elevation_m)
     recorded = np.full(days.size, np.nan)
     if record is not None:
         place = (record.days - days[0]).astype(np.int64)
@@ -78,7 +90,9 @@ def daily_history(
     result[known] = recorded[known]
     # What is assumed of months ago must not change with the hour of today: its own mean has no say while others have.
     whole = away[rows != _under_way(past, days)] if rows.size > 1 else away
-    result[:first] = season[:first] + 0.5 * float(whole.mean())
+    year_day = float((days[first] - days[first].astype("datetime64[Y]")).astype(np.float64))
+    near = 0.5 * (1.0 + around_the_year(days[:first], year_day))
+    result[:first] = season[:first] + 0.5 * float(whole.mean()) * near
     gaps = tuple(
         (_date(days[before]) + timedelta(days=1), _date(days[after]) - timedelta(days=1))
         for before, after in pairwise(rows.tolist())

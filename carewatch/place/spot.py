@@ -20,6 +20,11 @@ class Site:
     time_zone: str
     surroundings: str
 
+    @property
+    def position(self) -> tuple[float, float, float]:
+        """Latitude and longitude [°], height [m]."""
+        return self.latitude, self.longitude, self.elevation_m
+
 
 @dataclass(frozen=True)
 class Place:

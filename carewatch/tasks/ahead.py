@@ -8,13 +8,14 @@ from numpy.typing import NDArray
 from carewatch.condition.season import EQUINOX, season_of
 from carewatch.forecast.history import DailyHistory, seasonal_mean_c
 from carewatch.forecast.weather import Array, DayMeans, Times
+from carewatch.place.spot import Site
 
 YEAR_DAYS = 366
 # Days of the year that lend each other their record, as a standard deviation: short enough for a season's shape, long
 # enough that one year's cold week makes no cold week of every year (judged). [d]
 SPREAD_DAYS = 12.0
-# Where the record is silent, half of what the rest of it differs from the season's mean counts, as in
-# forecast.history; it weighs like so many days of record (judged). [d]
+# Where the record is silent, half of what the rest of it differs from the season's mean counts, less the farther that
+# season is, as in forecast.history; it weighs like so many days of record (judged). [d]
 SILENT_DAYS = 2.0
 # So many days of the darker half of the year make a winter on record, of the lighter half a summer, and the days of
 # three of them a record that knows a hard one (judged). [d]
@@ -23,18 +24,15 @@ SPELL_DAYS = 3
 LEAST_SPELL_K = 2.0
 
 
-def continued(
-    history: DailyHistory, days_ahead: int, latitude: float, elevation_m: float, foreseen: DayMeans | None = None
-) -> DailyHistory:
+def continued(history: DailyHistory, days_ahead: int, site: Site, foreseen: DayMeans | None = None) -> DailyHistory:
     """
     The history with so many days after it.
 
-    latitude: north positive. [°]; elevation_m: above sea level. [m]; foreseen: daily means of the forecast, used where
-    they lie after the history. Everything beyond follows `usual_mean_c`.
+    foreseen: daily means of the forecast, used where they lie after the history. Beyond follows `usual_mean_c`.
     """
     last = history.days[-1]
     ahead = np.arange(last + 1, last + 1 + days_ahead, dtype="datetime64[D]")
-    mean_c = usual_mean_c(history, ahead, latitude, elevation_m)
+    mean_c = usual_mean_c(history, ahead, site)
     if foreseen is not None:
         place = (foreseen.days - ahead[0]).astype(np.int64)
         inside = (place >= 0) & (place < ahead.size)
@@ -42,17 +40,17 @@ def continued(
     return replace(history, days=np.concatenate([history.days, ahead]), mean_c=np.concatenate([history.mean_c, mean_c]))
 
 
-def usual_mean_c(history: DailyHistory, days: Times, latitude: float, elevation_m: float) -> Array:
+def usual_mean_c(history: DailyHistory, days: Times, site: Site) -> Array:
     """
     Mean air temperature that a calendar day usually has at this site. [°C]
 
-    days: datetime64[D]. The season's mean for the latitude, corrected by what the record differs from it around that
-    day of the year.
+    days: datetime64[D]. The season's mean of that part of the world, corrected by what the record differs from it
+    around that day of the year.
     """
     known = _known(history)
-    season = seasonal_mean_c(history.days, latitude, elevation_m)
+    season = seasonal_mean_c(history.days, *site.position)
     away = (history.mean_c - season)[known]
-    result = seasonal_mean_c(days, latitude, elevation_m)
+    result = seasonal_mean_c(days, *site.position)
     if not away.size:
         return result
     at = _year_day(history.days)[known]
@@ -62,7 +60,9 @@ def usual_mean_c(history: DailyHistory, days: Times, latitude: float, elevation_
     apart = np.abs(number[:, None] - number[None, :])
     apart = np.minimum(apart, YEAR_DAYS - apart)
     kernel = np.exp(-0.5 * (apart / SPREAD_DAYS) ** 2)
-    around = (kernel @ total + SILENT_DAYS * 0.5 * float(away.mean())) / (kernel @ weight + SILENT_DAYS)
+    near = 0.5 * (1.0 + np.cos(2.0 * np.pi * apart / YEAR_DAYS))
+    elsewhere = 0.5 * (near @ total) / away.size
+    around = (kernel @ total + SILENT_DAYS * elsewhere) / (kernel @ weight + SILENT_DAYS)
     result += around[_year_day(days)]
     return result
 
@@ -85,24 +85,24 @@ def winter_on_record(history: DailyHistory, latitude: float) -> bool:
     return int(np.count_nonzero(_known(history) & _of_half(history.days, latitude, winter=True))) >= HALF_KNOWN_DAYS
 
 
-def cold_spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float) -> float:
+def cold_spell_k(history: DailyHistory, site: Site, otherwise_k: float) -> float:
     """
     By how much the coldest three days of a winter lie below what is usual on those days. [K]
 
     The coldest on record in the darker half of the year; not less than otherwise_k while fewer than three winters are
     on record: one may have been a mild one. [K]
     """
-    return _spell_k(history, latitude, elevation_m, otherwise_k, winter=True)
+    return _spell_k(history, site, otherwise_k, winter=True)
 
 
-def hot_spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float) -> float:
+def hot_spell_k(history: DailyHistory, site: Site, otherwise_k: float) -> float:
     """By how much the hottest three days of a summer lie above what is usual; as for the winter's coldest. [K]"""
-    return _spell_k(history, latitude, elevation_m, otherwise_k, winter=False)
+    return _spell_k(history, site, otherwise_k, winter=False)
 
 
-def _spell_k(history: DailyHistory, latitude: float, elevation_m: float, otherwise_k: float, *, winter: bool) -> float:
-    usual = usual_mean_c(history, history.days, latitude, elevation_m)
-    counted = _known(history) & _of_half(history.days, latitude, winter=winter)
+def _spell_k(history: DailyHistory, site: Site, otherwise_k: float, *, winter: bool) -> float:
+    usual = usual_mean_c(history, history.days, site)
+    counted = _known(history) & _of_half(history.days, site.latitude, winter=winter)
     if np.count_nonzero(counted) < HALF_KNOWN_DAYS:
         return otherwise_k
     away = usual - history.mean_c if winter else history.mean_c - usual

@@ -65,7 +65,7 @@ def looked_ahead(
     if weather is not None:
         local = local_times(weather.ahead.times, zone)
         days, foreseen = days_ahead(weather, local), foreseen_means(weather, local)
-    whole = continued(history, AHEAD_DAYS, site.latitude, site.elevation_m, foreseen)
+    whole = continued(history, AHEAD_DAYS, site, foreseen)
     here = now.astimezone(zone)
     return Ahead(whole, days, prospects(garden, numbers, whole, here, trees))
 
@@ -94,8 +94,8 @@ def tasks_of(
     planned = {prospect.tree.id for prospect, draft in winter if draft.about in garden.places}
     banked = {prospect.tree.id for prospect, draft in winter if draft.about == BANK}
     drafts += winter
-    hot_k = hot_spell_k(spring, site.latitude, site.elevation_m, numbers.summer_spell_k)
-    usual_c = usual_mean_c(spring, days, site.latitude, site.elevation_m)
+    hot_k = hot_spell_k(spring, site, numbers.summer_spell_k)
+    usual_c = usual_mean_c(spring, days, site)
     drafts += summer_plan(alive, garden, usual_c, hot_k, numbers)
     for prospect in alive:
         moved = moved_in(prospect, garden.places, numbers)

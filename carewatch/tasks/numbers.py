@@ -38,9 +38,8 @@ class TaskNumbers:
     summer_margin_k, hot_above_mean_k, summer_spell_k: under the limit; a hot day's highest over its mean; hottest three
     days over the season's mean. [K] pot_sun_k, leaf_sun_k: outer roots behind a black wall in a dry pot and leaves,
     in full sun, over the air. [K] heat_hours: that a hot afternoon lasts. [h]
-    cold_regions: where winters without a record are taken colder, each as latitude from, to, longitude from, to [°],
-    January below the season's mean of the latitude [K], more of it by degree of latitude and of longitude [K/°], most
-    [K].
+    unrecorded_k: by so much January is taken below the normals of stations around where no winter is on record, if
+    these are hard_winter_k below those of western coasts. [K]
     rules: when works are right at all, from seasons.toml; hazards: what harms, from hazards.toml.
     kindest: rules by kind of task. sources: by row.
     """
@@ -74,7 +73,8 @@ class TaskNumbers:
     winter_open_days: int
     winter_least_days: int
     winter_asleep_days: int
-    cold_regions: tuple[tuple[float, ...], ...]
+    unrecorded_k: float
+    hard_winter_k: float
     spring_mean_c: float
     spring_tender_mean_c: float
     spring_mean_days: int

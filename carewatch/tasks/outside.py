@@ -4,15 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carewatch.forecast.history import DailyHistory, seasonal_mean_c
+from carewatch.forecast.history import YEAR_D, DailyHistory, around_the_year, seasonal_mean_c
+from carewatch.forecast.normals import latitude_normals_c, normals_c
 from carewatch.forecast.weather import Array, Times
 from carewatch.place.spot import Site
 from carewatch.tasks.ahead import cold_spell_k, usual_mean_c, winter_on_record
 from carewatch.tasks.numbers import TaskNumbers
-from carewatch.tasks.task import BY_LATITUDE, GUESSED
+from carewatch.tasks.task import BY_REGION, GUESSED
 
 # Midwinter follows midwinter's sun by about a month: the trough of the season's mean (forecast.history).
-COLDEST_DAY, YEAR_D = 23.0, 365.25
+COLDEST_DAY = 23.0
 
 
 @dataclass(frozen=True)
@@ -37,36 +38,24 @@ def outside_of(autumn: DailyHistory, days: Times, foreseen_c: Array, site: Site,
     What the winter may bring.
 
     autumn: the record up to the equinox before it. foreseen_c: daily means of the days that a forecast knows, NaN on
-    others. [°C] Without a winter on record the season's mean of the latitude stands in, which holds on mild western
-    coasts; elsewhere it is lowered to the winters of that part of the world, and the forecast counts as well: rather
-    too early than too late. With one on record what had to be ready before does not move with the weather of the days.
+    others. [°C] Without a winter on record the normals of stations around stand in, lowered where winters are hard, and
+    the forecast counts as well: rather too early than too late. With one on record what had to be ready before does not
+    move with the weather of the days.
     """
-    usual_c = usual_mean_c(autumn, days, site.latitude, site.elevation_m)
-    spell_k = cold_spell_k(autumn, site.latitude, site.elevation_m, numbers.winter_spell_k)
+    usual_c = usual_mean_c(autumn, days, site)
+    spell_k = cold_spell_k(autumn, site, numbers.winter_spell_k)
     if winter_on_record(autumn, site.latitude):
         return Outside(days, usual_c, spell_k, usual_c - spell_k)
-    colder_k = midwinter_colder_k(site.latitude, site.longitude, numbers)
-    careful_c = seasonal_mean_c(days, site.latitude, site.elevation_m) - colder_k * _share_of_winter(days)
+    colder_k = numbers.unrecorded_k if of_hard_winters(site, numbers) else 0.0
+    careful_c = seasonal_mean_c(days, *site.position)
+    coldest_day = COLDEST_DAY if site.latitude >= 0 else COLDEST_DAY + 0.5 * YEAR_D
+    careful_c = careful_c - colder_k * 0.5 * (1.0 + around_the_year(days, coldest_day))
     mean_c = np.minimum(usual_c, careful_c)
     least_c = np.fmin(mean_c - spell_k, foreseen_c)
-    return Outside(days, mean_c, spell_k, least_c, GUESSED if colder_k else BY_LATITUDE)
+    return Outside(days, mean_c, spell_k, least_c, GUESSED if colder_k else BY_REGION)
 
 
-def _share_of_winter(days: Times) -> Array:
-    """How much of what midwinter is colder than the mean counts on a day: all of it then, none in July. [0-1]"""
-    year_day = (days - days.astype("datetime64[Y]")).astype(np.float64)
-    share: Array = 0.5 * (1.0 + np.cos(2.0 * np.pi * (year_day - COLDEST_DAY) / YEAR_D))
-    return share
-
-
-def midwinter_colder_k(latitude: float, longitude: float, numbers: TaskNumbers) -> float:
-    """
-    By how much January may lie below the season's mean of the latitude in that part of the world. [K]
-
-    latitude, longitude: north and east positive. [°] None in the south, where no land is far from the sea.
-    """
-    for south, north, west, east, base_k, by_latitude, by_longitude, most_k in numbers.cold_regions:
-        if south <= latitude < north and west <= longitude < east:
-            colder = base_k + by_latitude * (latitude - south) + by_longitude * (longitude - west)
-            return float(min(max(colder, 0.0), most_k))
-    return 0.0
+def of_hard_winters(site: Site, numbers: TaskNumbers) -> bool:
+    """Whether midwinter is colder here than on western coasts of the latitude: there winters differ most by place."""
+    mild_c = min(latitude_normals_c(site.latitude, site.elevation_m))
+    return min(normals_c(*site.position)) < mild_c - numbers.hard_winter_k

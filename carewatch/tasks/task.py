@@ -33,7 +33,7 @@ BANK = "bank the pot to its rim"
 # What is done before the heat where a tree stays where it stands.
 SHADE_POT, SHADE_CROWN = "shade the pot", "shade pot and crown"
 # Said of a winter plan that rests on no winter of the garden.
-BY_LATITUDE = "No past winter of this garden is on record yet: its cold is reckoned by its latitude."
+BY_REGION = "No past winter of this garden is on record yet: its cold is reckoned by what is usual around here."
 GUESSED = (
     "No past winter of this garden is on record yet: it is reckoned as cold as they come in this part of the world, "
     "rather too early than too late."

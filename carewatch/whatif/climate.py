@@ -143,16 +143,16 @@ def _course(times: Times, shift_days: int, days: dict[date, Array], site: Site) 
     past = _completed(frame.loc[begins : ends + pd.Timedelta(hours=1)].dropna(axis=1, how="all"), ends, site)
     if past is None or len(past) != times.size:
         return None
-    warmer = seasonal_mean_c(times.astype("datetime64[D]"), site.latitude, site.elevation_m)
-    warmer = warmer - seasonal_mean_c(stamps.astype("datetime64[D]"), site.latitude, site.elevation_m)
+    warmer = seasonal_mean_c(times.astype("datetime64[D]"), *site.position)
+    warmer = warmer - seasonal_mean_c(stamps.astype("datetime64[D]"), *site.position)
     return {name: values + warmer[:, None] if name in WARMTH else values for name, values in past.values.items()}
 
 
 def _completed(frame: pd.DataFrame, ends: pd.Timestamp, site: Site) -> Hours | None:
     """The hours up to `ends` with everything filled in that can be, or None without air temperature."""
-    raw = RawForecast("recorded", None, site.latitude, site.longitude, site.elevation_m, frame, {})
+    raw = RawForecast("recorded", None, *site.position, frame, {})
     try:
-        weather = complete(raw, site.latitude, site.longitude, site.elevation_m, ends.to_pydatetime(), USUAL_ERRORS)
+        weather = complete(raw, *site.position, ends.to_pydatetime(), USUAL_ERRORS)
     except ForecastUnusable:
         return None
     return weather.past
@@ -161,9 +161,9 @@ def _completed(frame: pd.DataFrame, ends: pd.Timestamp, site: Site) -> Hours | N
 def _usual(times: Times, history: DailyHistory, members: int, site: Site) -> dict[str, Array]:
     """What is usual on these dates, spread by what is usual, (hour, member)."""
     days = times.astype("datetime64[D]")
-    mean_c = seasonal_mean_c(days, site.latitude, site.elevation_m)
+    mean_c = seasonal_mean_c(days, *site.position)
     recent = history.days[-USUAL_WEEKS_DAYS:]
-    own = history.mean_c[-USUAL_WEEKS_DAYS:] - seasonal_mean_c(recent, site.latitude, site.elevation_m)
+    own = history.mean_c[-USUAL_WEEKS_DAYS:] - seasonal_mean_c(recent, *site.position)
     hour = ((times - days) / HOUR).astype(np.float64) + site.longitude / 15.0
     air = mean_c + 0.5 * float(own.mean()) + 0.5 * USUAL_RANGE_K * np.cos(2.0 * np.pi * (hour - WARMEST_AT_H) / DAY_H)
     one_more = np.append(times, times[-1] + HOUR)
@@ -186,7 +186,7 @@ def _usual(times: Times, history: DailyHistory, members: int, site: Site) -> dic
     leads = np.zeros(times.size)
     paths = ranked_paths(times.size, members, USUAL_ERRORS.memory_h)
     spread = dress(single, leads, replace(USUAL_ERRORS, members=members), paths)
-    return widen_radiation(spread, single, sun_of_hours(times, site.latitude, site.longitude, site.elevation_m))
+    return widen_radiation(spread, single, sun_of_hours(times, *site.position))
 
 
 def _listed(years: Sequence[int]) -> str:

@@ -5,7 +5,7 @@ from datetime import date
 
 from carewatch.alerts.plan import Plan
 from carewatch.daemon.season import GUESSED_SINCE, season_known, with_season
-from carewatch.tasks.task import BY_LATITUDE, GUESSED, Task
+from carewatch.tasks.task import BY_REGION, GUESSED, Task
 from tests.alerts.made import RULES, at
 from tests.alerts.test_seasons import task
 
@@ -46,6 +46,6 @@ def test_once_the_record_is_there_the_plan_is_told_by_it() -> None:
 
 
 def test_what_the_latitude_tells_is_told_at_once_and_as_that() -> None:
-    (body,) = morning({}, resting_on(BY_LATITUDE), 5)
-    assert BY_LATITUDE in body
+    (body,) = morning({}, resting_on(BY_REGION), 5)
+    assert BY_REGION in body
     assert GUESSED not in body

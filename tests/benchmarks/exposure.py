@@ -262,7 +262,7 @@ def _chain(trees: int) -> Callable[[], None]:
     site, hazards, ahead = garden.site, given.hazards, weather.ahead
     zone = ZoneInfo(site.time_zone)
     today = NOW.astimezone(zone).date()
-    history = daily_history(weather.past, oldest_work(garden.log, today), today, site.latitude, site.elevation_m)
+    history = daily_history(weather.past, oldest_work(garden.log, today), today, *site.position)
     states = conditions(garden, given.condition, history, NOW)
     traits, places = traits_of(states), with_opened(tuple(garden.places.values()))
     season = season_ground_c(history)
@@ -275,7 +275,7 @@ def _chain(trees: int) -> Callable[[], None]:
     def work() -> None:
         ground = start_state(places, first, season)
         ground = ground if first is ahead else spread_state(ground, MEMBERS)
-        sun = sun_of_hours(ahead.times, site.latitude, site.longitude, site.elevation_m)
+        sun = sun_of_hours(ahead.times, *site.position)
         leaf = canopy_leaf(ahead.times, site.latitude, site.elevation_m)
         micro, _ = microclimate(ahead, sun, site, places, leaf, ground, season)
         soil = micro.soil_c[0][:1, columns.place[0]]

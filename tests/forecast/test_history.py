@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 
 from carewatch.forecast.history import daily_history, seasonal_mean_c
+from carewatch.forecast.normals import normals_c
 from carewatch.forecast.raw import VARIABLES
 from carewatch.forecast.spinup import spin_up
 from carewatch.forecast.weather import DayMeans, Hours, Weather
 from tests.forecast.answers import completed, frame, raw
 
-LATITUDE = 52.4
+LATITUDE, LONGITUDE = 52.4, 13.1
 TODAY = date(2026, 4, 10)
 
 
@@ -23,51 +24,51 @@ def _hours(begins: str, count: int, air_c: float = 9.0) -> Hours:
     return Hours(times, values)
 
 
-@pytest.mark.parametrize(
-    ("latitude", "elevation_m", "january_c", "july_c"),
-    [
-        (38.7, 77.0, 11.6, 23.2),  # Lisbon
-        (48.25, 198.0, 1.2, 21.6),  # Vienna, Hohe Warte
-        (52.1, 2.0, 3.6, 18.3),  # De Bilt
-        (52.4, 81.0, 1.0, 19.5),  # Potsdam
-    ],
-)
-def test_the_season_s_mean_is_near_station_normals(
-    latitude: float, elevation_m: float, january_c: float, july_c: float
-) -> None:
-    """Normals of 1991 to 2020, from memory; within 3 K."""
-    days = np.array(["2026-01-15", "2026-07-15"], dtype="datetime64[D]")
-    assert seasonal_mean_c(days, latitude, elevation_m) == pytest.approx([january_c, july_c], abs=3.0)
+def test_the_season_s_mean_swings_between_the_normals_of_january_and_july() -> None:
+    """Coldest and warmest three weeks after the solstices, half a year apart."""
+    days = np.arange("2026-01-01", "2027-01-01", dtype="datetime64[D]")
+    mean_c = seasonal_mean_c(days, LATITUDE, LONGITUDE, 40.0)
+    january_c, july_c = normals_c(LATITUDE, LONGITUDE, 40.0)
+    assert (mean_c.min(), mean_c.max()) == pytest.approx((january_c, july_c), abs=0.01)
+    assert days[np.argmax(mean_c)] == np.datetime64("2026-07-25")
+    south_c = seasonal_mean_c(days, -37.8, 145.0, 30.0)
+    assert days[np.argmax(south_c)] == np.datetime64("2026-01-23")
 
 
-def test_the_south_has_its_summer_in_january_and_mountains_are_colder() -> None:
-    """6.5 K per kilometre, half a year apart."""
-    days = np.array(["2026-01-15", "2026-07-15"], dtype="datetime64[D]")
-    south, north = seasonal_mean_c(days, -40.0, 0.0), seasonal_mean_c(days, 40.0, 0.0)
-    assert south == pytest.approx(north[::-1], abs=0.5)
-    assert north - seasonal_mean_c(days, 40.0, 1000.0) == pytest.approx([6.5, 6.5])
+def test_what_is_known_of_a_winter_shifts_no_summer() -> None:
+    """A cold fortnight in January: half of it counts in the weeks before, nothing in July."""
+    record = DayMeans(np.arange("2026-01-05", "2026-01-19", dtype="datetime64[D]"), np.full(14, -15.0))
+    history = daily_history(
+        _hours("2026-01-18T00:00", 0), date(2025, 7, 1), date(2026, 1, 18), 50.0, 10.0, 100.0, record
+    )
+    shift = history.mean_c - seasonal_mean_c(history.days, 50.0, 10.0, 100.0)
+    known = float(shift[-14:].mean())
+    assert shift[-15] == pytest.approx(0.5 * known, abs=0.05)
+    assert shift[5] == pytest.approx(0.0, abs=0.02)
+    assert np.all(np.diff(shift[:-14]) < 0.02)
 
 
 def test_known_days_are_their_own_mean_and_days_before_follow_the_season() -> None:
-    """Shifted by half of what the known days differ from it."""
+    """Shifted by half of what the known days differ from it, a little less a month before."""
     past = _hours("2026-04-01T00:00", 9 * 24, 14.0)
-    history = daily_history(past, date(2026, 3, 1), TODAY, LATITUDE, 40.0)
+    history = daily_history(past, date(2026, 3, 1), TODAY, LATITUDE, LONGITUDE, 40.0)
     assert history.days[0] == np.datetime64("2026-03-01")
     assert history.days[-1] == np.datetime64(TODAY)
     assert history.mean_c[31:40] == pytest.approx(14.0)
     assert history.assumed_before == date(2026, 4, 1)
-    season = seasonal_mean_c(history.days, LATITUDE, 40.0)
+    season = seasonal_mean_c(history.days, LATITUDE, LONGITUDE, 40.0)
     shift = 0.5 * (14.0 - season[31:40]).mean()
-    assert history.mean_c[:31] == pytest.approx(season[:31] + shift)
+    assert history.mean_c[30] == pytest.approx(season[30] + shift, abs=0.01)
+    assert history.mean_c[:31] == pytest.approx(season[:31] + shift, abs=0.5)
 
 
 def test_a_day_needs_eighteen_hours_to_count_and_today_six() -> None:
     """A few hours of night are not a day's mean."""
-    short = daily_history(_hours("2026-04-09T08:00", 16, 25.0), date(2026, 4, 8), TODAY, LATITUDE, 40.0)
+    short = daily_history(_hours("2026-04-09T08:00", 16, 25.0), date(2026, 4, 8), TODAY, LATITUDE, LONGITUDE, 40.0)
     assert short.mean_c[1] < 20.0
-    enough = daily_history(_hours("2026-04-09T06:00", 18, 25.0), date(2026, 4, 8), TODAY, LATITUDE, 40.0)
+    enough = daily_history(_hours("2026-04-09T06:00", 18, 25.0), date(2026, 4, 8), TODAY, LATITUDE, LONGITUDE, 40.0)
     assert enough.mean_c[1] == pytest.approx(25.0)
-    today = daily_history(_hours("2026-04-10T00:00", 6, 25.0), date(2026, 4, 8), TODAY, LATITUDE, 40.0)
+    today = daily_history(_hours("2026-04-10T00:00", 6, 25.0), date(2026, 4, 8), TODAY, LATITUDE, LONGITUDE, 40.0)
     assert today.mean_c[2] == pytest.approx(25.0)
 
 
@@ -82,6 +83,7 @@ def test_what_is_assumed_of_months_ago_is_the_same_at_every_hour_of_a_day() -> N
             date(2025, 10, 1),
             TODAY,
             LATITUDE,
+            LONGITUDE,
             40.0,
         ).mean_c
         for end in range(4 * 24 + 1, 5 * 24)
@@ -93,7 +95,9 @@ def test_what_is_assumed_of_months_ago_is_the_same_at_every_hour_of_a_day() -> N
 
 def test_east_of_greenwich_the_day_that_is_not_over_is_yesterday_and_no_gap() -> None:
     """In Sydney the 10th begins at 14:00 UTC of the 9th, when 15 of its hours are known."""
-    history = daily_history(_hours("2026-04-01T00:00", 8 * 24 + 15, 14.0), date(2026, 4, 1), TODAY, LATITUDE, 40.0)
+    history = daily_history(
+        _hours("2026-04-01T00:00", 8 * 24 + 15, 14.0), date(2026, 4, 1), TODAY, LATITUDE, LONGITUDE, 40.0
+    )
     assert history.gaps == ()
     assert history.mean_c[-2] == pytest.approx(14.0)
     assert history.mean_c[-1] == pytest.approx(14.0, abs=0.5)
@@ -101,14 +105,14 @@ def test_east_of_greenwich_the_day_that_is_not_over_is_yesterday_and_no_gap() ->
 
 def test_without_any_past_the_season_stands_in_and_it_is_said() -> None:
     """Until today."""
-    history = daily_history(_hours("2026-04-10T00:00", 0), date(2026, 1, 1), TODAY, LATITUDE, 40.0)
+    history = daily_history(_hours("2026-04-10T00:00", 0), date(2026, 1, 1), TODAY, LATITUDE, LONGITUDE, 40.0)
     assert history.assumed_before == TODAY
-    assert history.mean_c == pytest.approx(seasonal_mean_c(history.days, LATITUDE, 40.0))
+    assert history.mean_c == pytest.approx(seasonal_mean_c(history.days, LATITUDE, LONGITUDE, 40.0))
 
 
 def test_a_whole_record_assumes_nothing() -> None:
     """From its first day on."""
-    history = daily_history(_hours("2026-04-01T00:00", 10 * 24), date(2026, 4, 1), TODAY, LATITUDE, 40.0)
+    history = daily_history(_hours("2026-04-01T00:00", 10 * 24), date(2026, 4, 1), TODAY, LATITUDE, LONGITUDE, 40.0)
     assert history.assumed_before is None
 
 
@@ -173,7 +177,7 @@ def test_a_recorded_year_assumes_nothing_and_hours_do_better_than_the_record() -
     record = DayMeans(days, np.full(days.size, 6.0))
 
     history = daily_history(
-        _hours("2026-04-01T00:00", 9 * 24 + 8, 14.0), date(2025, 4, 1), TODAY, LATITUDE, 40.0, record
+        _hours("2026-04-01T00:00", 9 * 24 + 8, 14.0), date(2025, 4, 1), TODAY, LATITUDE, LONGITUDE, 40.0, record
     )
 
     assert (history.assumed_before, history.gaps) == (None, ())
@@ -184,7 +188,7 @@ def test_a_recorded_year_assumes_nothing_and_hours_do_better_than_the_record() -
 def test_a_gap_is_named_and_drawn_from_the_days_around_it() -> None:
     """It keeps the season's course, with a difference that goes over from the one side to the other."""
     days = np.arange(np.datetime64("2026-01-01"), np.datetime64("2026-04-10"), dtype="datetime64[D]")
-    season = seasonal_mean_c(days, LATITUDE, 40.0)
+    season = seasonal_mean_c(days, LATITUDE, LONGITUDE, 40.0)
     kept = (days < np.datetime64("2026-02-10")) | (days > np.datetime64("2026-02-20"))
     away = np.where(days < np.datetime64("2026-02-10"), 2.0, -2.0)
 
@@ -193,6 +197,7 @@ def test_a_gap_is_named_and_drawn_from_the_days_around_it() -> None:
         date(2026, 1, 1),
         TODAY,
         LATITUDE,
+        LONGITUDE,
         40.0,
         DayMeans(days[kept], (season + away)[kept]),
     )

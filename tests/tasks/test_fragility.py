@@ -7,8 +7,8 @@ import pytest
 
 from carewatch.tasks.ahead import continued
 from carewatch.tasks.fragility import course_begins, deficits, fragility_course
-from tests.condition.grown import NORTH, days_later, on, severed, steady, until, year_like
-from tests.tasks.clocks import YEARS, entry, prospect_of, warmer
+from tests.condition.grown import days_later, on, severed, steady, until, year_like
+from tests.tasks.clocks import SITE, YEARS, entry, prospect_of, warmer
 
 SEPTEMBER = "2025-09-15"
 LOG = [severed(SEPTEMBER, tied=True)]
@@ -95,7 +95,7 @@ def test_in_a_mild_climate_the_calendar_holds_it_and_the_course_says_so() -> Non
 def test_days_after_today_are_marked_as_foreseen_and_rest_on_the_sites_own_season() -> None:
     """A year of record makes the next one; the same each time."""
     today = date.fromisoformat("2026-02-10")
-    whole = continued(until(YEARS, today), 580, NORTH, 80.0)
+    whole = continued(until(YEARS, today), 580, SITE)
     course, again = (
         fragility_course(prospect_of(LOG, whole, today=today), date.fromisoformat(SEPTEMBER), 14) for _ in range(2)
     )

@@ -10,8 +10,8 @@ from carewatch.care.garden import Garden
 from carewatch.forecast.history import DailyHistory, seasonal_mean_c
 from carewatch.forecast.weather import Array
 from carewatch.place.spot import Site
-from carewatch.tasks.outside import midwinter_colder_k, outside_of
-from carewatch.tasks.task import BY_LATITUDE, GUESSED, Task
+from carewatch.tasks.outside import of_hard_winters, outside_of
+from carewatch.tasks.task import BY_REGION, GUESSED, Task
 from tests.condition.grown import severed, tree
 from tests.replay.recorded import ABSENT, CHICAGO, DE_BILT, SHARED, Station, at_hand, weather_of
 from tests.tasks.clocks import NUMBERS, SITE, YEARS, garden_of, tasks_on
@@ -24,7 +24,7 @@ LAYER = severed("2025-08-02", tied=True)
 def unrecorded(site: Site, days: int = 14, recorded_c: float = 12.0) -> DailyHistory:
     """A year of which only the last days, in November 2025, are known."""
     all_days = np.arange("2024-11-01", "2025-11-09", dtype="datetime64[D]")
-    mean_c = seasonal_mean_c(all_days, site.latitude, site.elevation_m)
+    mean_c = seasonal_mean_c(all_days, *site.position)
     mean_c[-days:] = recorded_c
     first: date = all_days[-days].astype(date)
     return DailyHistory(all_days, mean_c, first)
@@ -76,9 +76,13 @@ def test_january_is_not_taken_for_milder_than_it_is(
         (1.3, 103.8),
     ],
 )
-def test_nothing_is_added_where_the_latitude_tells_the_winter(latitude: float, longitude: float) -> None:
+def test_nothing_is_added_where_winters_are_not_hard(latitude: float, longitude: float) -> None:
     """Lisbon, Vienna, De Bilt, Potsdam, Vancouver, the south, the tropics: no false alarm for them."""
-    assert midwinter_colder_k(latitude, longitude, NUMBERS) == 0.0
+    site = replace(HERE, latitude=latitude, longitude=longitude, elevation_m=20.0)
+    assert not of_hard_winters(site, NUMBERS)
+    assert assumed_january_c(latitude, longitude, 20.0) == pytest.approx(
+        float(seasonal_mean_c(JANUARY, latitude, longitude, 20.0).mean())
+    )
 
 
 @pytest.mark.parametrize("station", [CHICAGO, DE_BILT], ids=lambda station: str(station.name))
@@ -132,23 +136,23 @@ def test_it_comes_no_later_than_by_the_usual_spell_on_the_record_of_the_same_pla
         assert firsts[0] <= firsts[1] + np.timedelta64(7, "D"), limit_c
 
 
-def test_by_the_latitude_alone_it_says_so_and_a_record_needs_no_word() -> None:
-    by_latitude = plan(SITE, unrecorded(SITE))
+def test_by_the_region_alone_it_says_so_and_a_record_needs_no_word() -> None:
+    by_region = plan(SITE, unrecorded(SITE))
     recorded = plan(SITE, YEARS)
-    assert by_latitude
-    assert all(BY_LATITUDE in task.reason for task in by_latitude.values())
+    assert by_region
+    assert all(BY_REGION in task.reason for task in by_region.values())
     assert recorded
     assert not any("on record" in task.reason for task in recorded.values())
 
 
 def test_the_forecast_counts_where_nothing_is_on_record_and_only_there() -> None:
-    """What is foreseen may be worse than what a latitude usually brings; a record is not moved by the days' weather."""
+    """What is foreseen may be worse than what a region usually brings; a record is not moved by the days' weather."""
     days = np.arange("2025-11-01", "2026-04-01", dtype="datetime64[D]")
     foreseen = np.where(days == np.datetime64("2025-11-12"), -20.0, np.nan)
-    by_latitude = outside_of(unrecorded(SITE), days, foreseen, SITE, NUMBERS)
+    by_region = outside_of(unrecorded(SITE), days, foreseen, SITE, NUMBERS)
     recorded = outside_of(YEARS, days, foreseen, SITE, NUMBERS)
-    assert by_latitude.least_c.min() == -20.0
-    assert days[np.argmin(by_latitude.least_c)] == np.datetime64("2025-11-12")
+    assert by_region.least_c.min() == -20.0
+    assert days[np.argmin(by_region.least_c)] == np.datetime64("2025-11-12")
     assert recorded.least_c.min() > -20.0
     warm = outside_of(unrecorded(SITE), days, np.full(days.size, 15.0), SITE, NUMBERS)
     assert np.array_equal(warm.least_c, warm.mean_c - warm.spell_k)

@@ -15,7 +15,7 @@ from carewatch.tasks.ahead import before_this_half, usual_mean_c
 from carewatch.tasks.summer import root_heat_limit_c
 from carewatch.tasks.task import Task
 from tests.condition.grown import NORTH, TABLES, severed, tree, until, year_like
-from tests.tasks.clocks import PLACES, YEARS, entry, garden_of, place, tasks_on
+from tests.tasks.clocks import PLACES, SITE, YEARS, entry, garden_of, place, tasks_on
 
 SPRING = "2026-03-15"
 BENCH = PLACES[0]
@@ -121,7 +121,7 @@ def test_a_first_summer_goes_by_what_was_known_before_it() -> None:
     """A service that began in June has no record from before the summer: its hot weeks do not move the date either."""
     began = replace(YEARS, mean_c=YEARS.mean_c + 5.0, assumed_before=date(2026, 6, 1))
     usual = [
-        usual_mean_c(before_this_half(until(began, date(2026, 6, day)), NORTH, dark=False), YEARS.days, NORTH, 50.0)
+        usual_mean_c(before_this_half(until(began, date(2026, 6, day)), NORTH, dark=False), YEARS.days, SITE)
         for day in (5, 21)
     ]
     assert np.array_equal(usual[0], usual[1])

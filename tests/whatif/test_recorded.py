@@ -91,9 +91,9 @@ def test_the_worst_days_are_those_before_the_gale_of_the_recording(melbourne: Do
 
 
 def test_the_night_that_freezes_roots_is_the_coldest_of_the_recording(tmp_path: Path) -> None:
-    """New Jersey, New Year 2026: wired in the mild rain before, the pine stands in the frost; its ball lags the air."""
+    """New Jersey, New Year 2026: wired in the mild rain before, the maple stands in the frost; its ball lags the air."""
     at = datetime(2025, 12, 29, 0, 30, tzinfo=UTC)
-    document = asked(tmp_path, JERSEY, at, "pine", "wire", "--json").document()
+    document = asked(tmp_path, JERSEY, at, "maple", "wire", "--json").document()
     air = recorded(JERSEY, "temperature_2m")
     week = {moment: value for moment, value in air.items() if at < moment < at + timedelta(days=7)}
     coldest = min(week, key=lambda moment: week[moment])

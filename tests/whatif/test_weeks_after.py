@@ -45,7 +45,7 @@ def recorded(mean_c: float, first: str = "2025-08-01") -> tuple[PastDay, ...]:
 
 def history() -> DailyHistory:
     weather = foreseen()
-    return daily_history(weather.past, date(2025, 9, 1), date(2026, 9, 5), 50.0, 200.0)
+    return daily_history(weather.past, date(2025, 9, 1), date(2026, 9, 5), 50.0, 9.0, 200.0)
 
 
 def weeks(record: tuple[PastDay, ...], days: int = 5) -> Weeks:
@@ -98,7 +98,7 @@ def test_a_course_that_is_moved_by_two_weeks_follows_the_season() -> None:
     course = after(weeks(recorded(10.0)), "air_temp_c")
     first = course[:24].mean(axis=0)
     days = np.array(["2026-09-11", "2026-08-28"], dtype="datetime64[D]")
-    cools = float(np.diff(seasonal_mean_c(days, 50.0, 200.0))[0])
+    cools = float(np.diff(seasonal_mean_c(days, 50.0, 9.0, 200.0))[0])
 
     assert cools > 1.0
     assert first.max() - first.min() == pytest.approx(2.0 * cools, rel=0.2)
@@ -116,7 +116,7 @@ def test_without_a_record_what_is_usual_stands_in_and_is_said_to() -> None:
     """Around the season's mean, spread as daily means of temperate lowlands are: 3.3 K."""
     found = weeks(())
     air = after(found, "air_temp_c")
-    usual = seasonal_mean_c(found.hours.times[found.forecast :].astype("datetime64[D]"), 50.0, 200.0)
+    usual = seasonal_mean_c(found.hours.times[found.forecast :].astype("datetime64[D]"), 50.0, 9.0, 200.0)
 
     assert found.kind == "usual"
     assert "no hourly record" in found.told

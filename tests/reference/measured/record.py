@@ -34,7 +34,7 @@ class Record:
     target_c: what was recorded at target_height_m (0: the surface itself) as the least or mean of block_h hours that
     end at the stamp, NaN where there is none. [°C]
     sward_m: height of the plants around. [m]
-    location: latitude [°] and elevation [m], where the file says so.
+    location: latitude, longitude [°] and elevation [m], where the file says so.
     """
 
     name: str
@@ -47,7 +47,7 @@ class Record:
     target_height_m: float
     block_h: int
     sward_m: float = SHORT_GRASS_M
-    location: tuple[float, float] | None = None
+    location: tuple[float, float, float] | None = None
 
     @property
     def days(self) -> NDArray[np.int64]:
@@ -65,7 +65,7 @@ def record_of(
     target_height_m: float,
     block_h: int,
     sward_m: float = SHORT_GRASS_M,
-    location: tuple[float, float] | None = None,
+    location: tuple[float, float, float] | None = None,
 ) -> Record:
     """
     Record of a frame whose index is hourly stamps and whose columns are inputs and `target_c`.

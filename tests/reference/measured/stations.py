@@ -102,7 +102,8 @@ def read_surfrad(path: Path) -> Record:
     )
     parts = {"year": cells[:, 0], "month": cells[:, 2], "day": cells[:, 3], "hour": cells[:, 4], "minute": cells[:, 5]}
     frame.index = pd.DatetimeIndex(pd.to_datetime(pd.DataFrame(parts).astype(int)))
-    location = (float(where[0]), float(where[2]))
+    # The file counts longitude westwards.
+    location = (float(where[0]), -float(where[1]), float(where[2]))
     return record_of(path.name, "SURFRAD", hourly_means(frame).iloc[1:], 10.0, 0.0, 1, location=location)
 
 
