@@ -383,16 +383,28 @@ def _assumptions(history: DailyHistory, lead: bool) -> tuple[str, ...]:
     sentences = []
     if history.assumed_before is not None:
         sentences.append(
-            f"Before {history.assumed_before} the season's mean temperatures stand in for missing records."
+            f"How warm it was before {_spoken(history.assumed_before)} is not on record here: the usual weather of "
+            "the season stands in, so how far a tree has recovered, and how hardy it is, is told less surely."
         )
     if history.gaps:
         days = sum((last - first).days + 1 for first, last in history.gaps)
-        told = ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in history.gaps[:3])
+        told = ", ".join(
+            _spoken(first) if first == last else f"{_spoken(first)} to {_spoken(last)}"
+            for first, last in history.gaps[:3]
+        )
         more = ", and others" if len(history.gaps) > 3 else ""
-        sentences.append(f"No record of {days} days ({told}{more}): temperatures are drawn from the days around them.")
+        days_are = "1 day of the past is" if days == 1 else f"{days} days of the past are"
+        sentences.append(f"{days_are} not on record ({told}{more}): as warm as the days around is assumed.")
     if lead:
-        sentences.append("Less than 14 days of past weather are known: pots are taken as full before them.")
+        sentences.append(
+            "Less than 14 days of past weather are known: before them pots are taken as watered to the full, so a pot "
+            "may be drier than is said here."
+        )
     return tuple(sentences)
+
+
+def _spoken(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
 
 
 def places_microclimate(

@@ -189,7 +189,12 @@ def _families(name: str) -> set[str]:
 
 def _facts(tree: TreeOutlook, spell: Spell, zone: ZoneInfo, under: Option | None = None) -> SpellFacts:
     """One spell in plain values. under: what is in force: its loss, chance and class are those that this leaves."""
-    facts = replace(facts_of(spell, tree.condition.in_leaf, zone), eased=_eased(tree, spell.hazard, under))
+    facts = replace(
+        facts_of(spell, tree.condition.in_leaf, zone),
+        eased=_eased(tree, spell.hazard, under),
+        spared=_spared(tree, spell.hazard),
+        unused=_is_unused(tree, spell),
+    )
     if under is None:
         return facts
     left = _left(tree, spell.hazard, under)
@@ -243,6 +248,19 @@ def _eased(tree: TreeOutlook, hazard: str, under: Option | None = None) -> float
     if tree.chosen is None or stands <= 0.0:
         return 0.0
     return float(np.clip(1.0 - tree.chosen.hazard_loss.get(hazard, 0.0) / stands, 0.0, 1.0))
+
+
+def _is_unused(tree: TreeOutlook, spell: Spell) -> bool:
+    """Whether a spell is sun to which leaves are not used, and not such as few roots cannot bear."""
+    allowed = tree.condition.sun_limit_kwh
+    return spell.hazard == "sun" and (allowed is None or spell.limit < allowed)
+
+
+def _spared(tree: TreeOutlook, hazard: str) -> float:
+    """What all that is in force keeps of the tree from a hazard, below zero where it makes it worse. [-1-1]"""
+    begun = [option for option in tree.options if option.begun]
+    whole = max(begun, key=lambda option: len(parts_of(option.name)), default=None)
+    return 0.0 if whole is None else _costliest(tree, hazard) - whole.hazard_loss.get(hazard, 0.0)
 
 
 def _stands_at(tree: TreeOutlook) -> str:

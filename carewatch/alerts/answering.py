@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from carewatch.alerts.danger import OF_ITS_PLACE, Danger, NoticeLine
-from carewatch.alerts.measure_words import PLURAL
-from carewatch.alerts.wording import ENDLESS, measure_name
+from carewatch.alerts.measure_words import STATES
+from carewatch.alerts.wording import ENDLESS, listed, measure_name
 from carewatch.care.log import Entry
 from carewatch.condition.numbers import LeafNumbers
 from carewatch.measures.catalogue import parts_of
@@ -77,7 +77,7 @@ def consequence(
         return Consequence(danger if danger is None else replace(danger, answer=answer), (), f"noted: {answer}.")
     if danger is None or danger.state == "over":
         kept = None if danger is None else replace(danger, answer=answer)
-        return Consequence(kept, (), "that danger is over; your answer is kept, and nothing is put in force by it.")
+        return Consequence(kept, (), "that danger is over: your answer is kept and changes nothing.")
     if answer == "done":
         entries = _begun(line, standing, at_once, note, now)
         if danger.hazard in OF_ITS_PLACE and any(_moves_to(entry) for entry in entries):
@@ -86,14 +86,13 @@ def consequence(
         return Consequence(done, entries, _said_of_done(line, standing, at_once, now))
     if answer == "skip":
         left = replace(danger, answer=answer, state="answered", in_force=_in_force(line.measure, standing))
-        return Consequence(left, (), "not this time; you will hear of it only if it gets worse by a class.")
+        return Consequence(left, (), "not this time; you will hear of it again only if it becomes clearly graver.")
     return _later(danger, line, standing, now)
 
 
 def _moves_to(entry: Entry) -> str:
     """The place to which a measure that begins carries its tree, or ""."""
-    carries = entry.work == "begin" and entry.measure is not None and entry.measure.startswith("move:")
-    return str(entry.measure).partition(":")[2] if carries else ""
+    return _carried_to(entry.measure or "") if entry.work == "begin" else ""
 
 
 def _moved(danger: Danger, entries: Sequence[Entry]) -> Consequence:
@@ -129,15 +128,14 @@ def _to_end(
     line: NoticeLine, answer: str, danger: Danger | None, standing: Collection[str], note: str, now: datetime
 ) -> Consequence:
     on = [part for part in parts_of(line.measure) if part in standing]
-    name = measure_name("+".join(on))
     if answer != "done":
         kept = None if danger is None else replace(danger, answer=answer)
-        return Consequence(kept, (), f"{name} stays in force until you say done." if on else "noted.")
+        return Consequence(kept, (), f"noted: it {stands(on)} still; say done when not." if on else "noted.")
     ended = None if danger is None else replace(danger, answer=answer, in_force=False)
     if not on:
         return Consequence(ended, (), "it was undone already.")
     entries = tuple(_entry(line.tree, "end", part, note, now) for part in on)
-    return Consequence(ended, entries, f"{name} {_is_or_are(on)} no longer in force.")
+    return Consequence(ended, entries, f"noted: {_said_of_end(on)}.")
 
 
 def _of_leaves(line: NoticeLine, answer: str, note: str, now: datetime, leaves: LeafNumbers) -> Consequence:
@@ -148,15 +146,15 @@ def _of_leaves(line: NoticeLine, answer: str, note: str, now: datetime, leaves: 
         return Consequence(
             None,
             (seen,),
-            f"its roots bring more than was thought: they are reckoned with {leaves.firm_factor * 100:g} % of it from "
-            "now on, and with no more than whole roots bring.",
+            "good: its roots bring more water than was thought. From now on they count for "
+            f"{leaves.firm_factor * 100:g} % of that, and for whole roots at most.",
         )
     return Consequence(
         None,
         (seen,),
-        f"its roots bring less than was thought: they are reckoned with {leaves.hanging_factor * 100:g} % of it from "
-        f"now on. If its leaves hang still at dawn, log "
-        f"{line.tree} observe wilting before {leaves.dawn_until_h}:00, and shade it and keep the wind off it at once.",
+        "its roots bring less water than was thought. From now on they count for "
+        f"{leaves.hanging_factor * 100:g} % of that. If its leaves hang still at dawn, shade it and keep the wind off "
+        f"it at once, and say so before {leaves.dawn_until_h}:00: carewatch log {line.tree} observe wilting.",
     )
 
 
@@ -184,23 +182,33 @@ def _entry(tree: str, work: str, measure: str, note: str, at: datetime) -> Entry
     return Entry(tree=tree, work=work, at=at, measure=measure, note=note)
 
 
-def _is_or_are(parts: Sequence[str]) -> str:
-    """The verb after the name of so many measures; some names are plural."""
-    return "is" if len(parts) == 1 and parts[0] not in PLURAL else "are"
+def stands(parts: Sequence[str]) -> str:
+    """How a tree stands under measures, after its name: "stands in shed and is under fleece by night"."""
+    return listed([f"stands in {to}" if (to := _carried_to(part)) else STATES[part] for part in parts])
+
+
+def _carried_to(measure: str) -> str:
+    """The place to which a measure carries a tree, or ""."""
+    return measure.partition(":")[2] if measure.startswith("move:") else ""
+
+
+def _said_of_end(parts: Sequence[str]) -> str:
+    """What is over now, without the full stop."""
+    back = [f"it is back from {to}" for part in parts if (to := _carried_to(part))]
+    others = [measure_name(part) for part in parts if not _carried_to(part)]
+    return "; ".join([*back, *([f"over now: {listed(others)}"] if others else [])])
 
 
 def _said_of_done(line: NoticeLine, standing: Collection[str], at_once: Collection[str], now: datetime) -> str:
-    name = measure_name(line.measure)
     parts = parts_of(line.measure)
     if not parts:
         return "noted as done."
-    some = _is_or_are(parts)
     if _in_force(line.measure, standing):
-        return f"{name} {'was' if some == 'is' else 'were'} in force already."
+        return f"that was noted already: it {stands(parts)}."
     if all(part in at_once for part in parts):
-        return f"{name} noted as done at {now:%H:%M}."
+        return f"{measure_name(line.measure)} noted as done at {now:%H:%M}."
+    noted = f"noted at {now:%H:%M}: it {stands(parts)}"
     if all(part in ENDLESS for part in parts):
-        return f"{name} {some} in force from {now:%H:%M}."
-    return (
-        f"{name} {some} in force from {now:%H:%M}; you will hear when {'it' if some == 'is' else 'they'} may be undone."
-    )
+        return f"{noted}."
+    goes = "it may go back" if all(_carried_to(part) for part in parts) else "that may end"
+    return f"{noted}; you will hear when {goes}."

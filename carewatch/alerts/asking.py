@@ -29,7 +29,7 @@ class Moment:
 
     begins: per tree, when its round has to begin. now: site's zone.
 
-    settled: dangers for which a tree was brought to its winter place, and it was said that it stays there.
+    settled: dangers for which it was said, when they were told, that what was asked for stays.
     """
 
     now: datetime

@@ -14,6 +14,8 @@ LEAST_LOSS = 0.02
 # waiting makes its end no better. Judged. [0-1]
 WEANED_LOSS = 0.10
 CLOTH = "shade-cloth"
+# What saves less of a tree than this changes nothing (as measures.choice has it of measures). [0-1]
+NO_DIFFERENCE = 0.002
 
 
 @dataclass(frozen=True)
@@ -24,7 +26,9 @@ class SpellFacts:
     starts, ends, peak_at: with the site's time zone; peak, limit: in unit; probability, damage,
     loss, loss_if: [0-1]; severity, certainty: CAP 1.2 words; organ: "leaves", "buds", "roots", "bark" or "tree".
     eased: share of what its hazard would cost that the chosen measure saves. [0-1] frozen: leaves dry because the root
-    ball is frozen in those hours, and takes no water.
+    ball is frozen in those hours, and takes no water. spared: what is in force, chosen or not, keeps so much of the
+    tree from its hazard: that would be lost more if all of it were undone now; below zero where it harms. [-1-1]
+    unused: of sun: leaves are not used to it, and no work on the tree forbids it.
     """
 
     hazard: str
@@ -43,6 +47,8 @@ class SpellFacts:
     certainty: str
     eased: float = 1.0
     frozen: bool = False
+    spared: float = 0.0
+    unused: bool = False
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,9 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta
 
-from carewatch.alerts.call import CLOTH, TreeCall, least_loss
+from carewatch.alerts.call import CLOTH, LEAST_LOSS, NO_DIFFERENCE, SpellFacts, TreeCall, least_loss
 from carewatch.alerts.danger import OF_ITS_PLACE, Danger, Notice, NoticeLine
+from carewatch.alerts.logged import Logged, still_on
 from carewatch.alerts.messages import bring_back_message, stand_down_message
 from carewatch.alerts.notices import made_notice
 from carewatch.alerts.reached import Reached
@@ -33,13 +34,14 @@ ASKS_DAILY = timedelta(days=1)
 # Leaves that stood in a dark or glazed place for so long go out by stages (common practice).
 LONG_INSIDE = timedelta(days=3)
 # What one measure usually protects from.
+OF_COLD = frozenset({"frost", "chill", "root-freeze", "heave"})
 ALIKE = (
-    frozenset({"frost", "chill", "root-freeze", "heave"}),
+    OF_COLD,
     frozenset({"heat", "root-heat", "sun", "drying", "bark-scald"}),
     frozenset({"wind", "load"}),
     frozenset({"soak", "damp"}),
 )
-BANK = "plunge"
+BANK, JACKET = "plunge", "insulate-pot"
 # What stays until a day has passed without rain (common practice).
 KEEP_DRY = ("rain-cover", "hold-water")
 # In the morning night covers are called off from here on: half an hour before half past nine (common practice).
@@ -52,9 +54,11 @@ class Known:
     What the plan knows of the garden besides its calls.
 
     layers: trees that are severed layers in their first year. quarters: per tree, its place of this winter, or "plunge"
-    where its pot is banked for the winter. shaded: trees whose shade the long clock wants up. reached: what became of
-    earlier messages. dry_from: when a day will have passed without rain, None where it is dry. in_rounds: the day's
-    rounds are told at this look. dark_from: today's sunset.
+    or "insulate-pot" where its pot is banked or wrapped for the winter. shaded: trees whose shade the long clock wants
+    up. reached: what became of earlier messages. dry_from: when a day will have passed without rain, None where it is
+    dry. in_rounds: the day's rounds are told at this look. dark_from: today's sunset. logged: per tree, what the log
+    says is in place and since when; None where the log was not asked. softened: trees that grew unused to the sun of
+    their place.
     """
 
     layers: Collection[str] = ()
@@ -64,6 +68,8 @@ class Known:
     dry_from: datetime | None = None
     in_rounds: bool = False
     dark_from: datetime | None = None
+    logged: Logged | None = None
+    softened: Collection[str] = ()
 
     def stays(self, tree: str, measure: str) -> str:
         """The part of what was done for a tree that the winter plan wants anyway, or ""."""
@@ -71,7 +77,7 @@ class Known:
         if place and BANK in parts_of(measure):
             # Once banked it stays so for the winter, wherever the plan had it.
             return BANK
-        wanted = place if place == BANK else f"move:{place}"
+        wanted = place if place in (BANK, JACKET) else f"move:{place}"
         return wanted if place and wanted in parts_of(measure) else ""
 
     def hangs(self, tree: str, measure: str) -> str:
@@ -102,12 +108,14 @@ def farewells(
     new_run: bool,
     known: Known,
     settled: Collection[str] = (),
+    seen: Sequence[Danger] = (),
 ) -> Farewells:
     """
     Dangers as they are after this run, and the farewells.
 
     gone: dangers that this run no longer sees. eased: those that it sees and for which, before their act-by, no measure
-    is worth its work any more. settled: ids of dangers for which a tree was brought to its winter place, and told so.
+    is worth its work any more. settled: ids of dangers of which it was said, when they were told, that what was asked
+    for stays. seen: all that it sees.
     """
     kept: list[Danger] = []
     down: list[Danger] = []
@@ -116,15 +124,20 @@ def farewells(
     # Who must still do something for a tree is not told to leave it as it is.
     wanted = {call.tree for call in calls if call.measure and not call.in_force}
     missed = [replace(danger, below_runs=danger.below_runs + new_run) for danger in gone]
+    waiting = [danger for danger in missed if not _may_come_off(danger, now)]
+    # What was done for two dangers ends with the last of them, unless it does harm by then.
+    harmed = {(call.tree, spell.hazard) for call in calls for spell in call.spells if spell.spared < -LEAST_LOSS}
+    near = [danger for danger in seen if between(now, danger.starts) < FOR_GOOD]
+    waiting += [danger for danger in near if (danger.tree, danger.hazard) not in harmed]
     needed |= {
         (danger.tree, part)
-        for danger in missed
-        if danger.spoken_at is not None and _is_done(danger) and not _may_come_off(danger, now)
+        for danger in waiting
+        if _is_told(danger) and _is_done(danger)
         for part in parts_of(_done_for(danger))
     }
     # What may come off within two hours of each other is said once.
     soon = any(
-        d.spoken_at and _is_done(d) and not _may_come_off(d, now) and _may_come_off(d, now + TOGETHER) for d in missed
+        _is_told(d) and _is_done(d) and not _may_come_off(d, now) and _may_come_off(d, now + TOGETHER) for d in missed
     )
     for danger in missed:
         if now < danger.ends and danger.below_runs < GONE_RUNS:
@@ -182,7 +195,9 @@ def _waited_long(danger: Danger, now: datetime) -> bool:
 
 def _undoing(back: Sequence[Danger], now: datetime, known: Known) -> tuple[Message, list[NoticeLine]]:
     """The words for what is over, and a line for each danger of which something has to be undone."""
+    back = [still_on(danger, known.logged) for danger in back]
     long = {danger.tree for danger in back if danger.shade_days or _since(danger, now) >= LONG_INSIDE}
+    long |= set(known.softened)
     done = {danger.tree: _done_for(danger) for danger in back}
     at_home = {tree: known.stays(tree, measure) or known.hangs(tree, measure) for tree, measure in done.items()}
     lines = [
@@ -206,6 +221,11 @@ def _forgotten(danger: Danger) -> Danger:
         answer="",
         below_runs=0,
     )
+
+
+def _is_told(danger: Danger) -> bool:
+    """The grower knows of this danger: it was told, or they did something for it before they were asked."""
+    return danger.spoken_at is not None or danger.answer == "done"
 
 
 def _is_done(danger: Danger) -> bool:
@@ -259,16 +279,16 @@ def _is_dark(danger: Danger, known: Known, rules: NoticeRules, now: datetime) ->
 
 def _ends_without_a_word(danger: Danger, known: Known, settled: Collection[str], now: datetime) -> bool:
     """Whether nothing has to be said when it is gone: unheard, refused, not done, nothing to undo, or to be left."""
-    if danger.spoken_at is None or (danger.answer == "skip" and not danger.in_force):
+    if not _is_told(danger) or (danger.answer == "skip" and not danger.in_force):
         return True
     if not _is_done(danger):
         return danger.spoken_act_by is not None and between(danger.spoken_act_by, now) > NOBODY_DOES_IT
     parts = parts_of(_done_for(danger))
-    # What was poured or tied needs no undoing; what was told to stay in its winter place stays.
-    stays = danger.id in settled and parts == (known.stays(danger.tree, _done_for(danger)),)
-    hangs = known.hangs(danger.tree, _done_for(danger))
+    # What was poured or tied needs no undoing; what was told to stay in its winter place, or to hang on, stays.
+    at_home = known.stays(danger.tree, _done_for(danger)) or known.hangs(danger.tree, _done_for(danger))
+    stays = danger.id in settled and all(part in (*ENDLESS, at_home) for part in parts)
     left_it = danger.hazard in OF_ITS_PLACE and all(part.startswith("move:") for part in parts)
-    return stays or left_it or all(part in (*ENDLESS, hangs) for part in parts)
+    return stays or left_it or all(part in ENDLESS for part in parts)
 
 
 def off_from(moment: datetime) -> datetime:
@@ -294,12 +314,25 @@ def _comes_again(danger: Danger, calls: Sequence[TreeCall], now: datetime) -> bo
     alike = kinds_like(danger.hazard)
     return any(
         call.tree == danger.tree
-        and spell.hazard in alike
+        and (spell.hazard in alike or _of_frozen_roots(danger, spell))
         and spell.loss >= least_loss(spell, _done_for(danger))
         and between(now, spell.starts) < FOR_GOOD
         for call in calls
         for spell in call.spells
     )
+
+
+def _of_frozen_roots(danger: Danger, spell: SpellFacts) -> bool:
+    """
+    Whether leaves that dry over frozen roots are one of danger and spell, and cold is the other.
+
+    By its hazard that is dry weather; by what makes it and what helps, it is of the cold: what was done for the one
+    stays for the other, until the tree would drink where it belongs. Where it would thaw sooner outside, it goes out.
+    """
+    dries, cold = spell.frozen, danger.hazard in OF_COLD
+    if danger.hazard == "drying" and parts_of(_done_for(danger)) != (CLOTH,):
+        dries, cold = True, spell.hazard in OF_COLD
+    return dries and cold and spell.spared > NO_DIFFERENCE
 
 
 def _since(danger: Danger, now: datetime) -> timedelta:

@@ -64,6 +64,16 @@ def message_of(paragraphs: Sequence[str], ending: Sequence[str]) -> Message:
     return Message(first, _fitted(paragraphs, ending))
 
 
+def fitted_lines(lines: Sequence[str], length: int) -> str:
+    """As many whole lines as fit into a length [characters]; what is left out is counted."""
+    for kept in range(len(lines), 0, -1):
+        left = len(lines) - kept
+        text = "\n".join([*lines[:kept], *([f"And {left} more: see `carewatch rounds`."] if left else [])])
+        if len(text) <= length:
+            return text
+    return lines[0][:length]
+
+
 def _text(block: Sequence[Line]) -> str:
     lines = (" ".join(said.text for said in line) for line in block)
     return "\n".join(line for line in lines if line)

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from datetime import date, timedelta
 
-from carewatch.alerts.wording import MONTHS, listed, measure_name, number
+from carewatch.alerts.answering import stands
+from carewatch.alerts.wording import MONTHS, listed, number
 from carewatch.care.log import Entry
 from carewatch.care.planned import late_summer_after
 from carewatch.care.tree import Tree
@@ -23,9 +24,9 @@ UNFED_AFTER = ("sever-layer", "root-prune", "repot", "lift")
 UNFED_FOR = timedelta(weeks=6)
 # Works whose supply is not that of the roots.
 CARRIES = {
-    "graft": "its union carries about {} of what the crown asks for",
-    "wire": "its wired branches carry about {}",
-    "bend": "its bent branch carries about {}",
+    "graft": "its union lets through about {} of the water that the crown asks for",
+    "wire": "its wired branches get about {} of their water",
+    "bend": "its bent branch gets about {} of its water",
 }
 # What an observation of the season says, in words.
 SEASONS = {
@@ -163,9 +164,9 @@ def _note(entry: Entry, tree: Tree, numbers: ConditionNumbers) -> str:
     if entry.work == "water":
         return f"A note for you; the outlook goes on reckoning with its habit ({tree.watering})."
     if entry.work == "begin":
-        return f"{measure_name(str(entry.measure)).capitalize()} is in force until its end is logged."
+        return f"From then on it {stands([str(entry.measure)])}, until you log its end."
     if entry.work == "end":
-        return f"{measure_name(str(entry.measure)).capitalize()} is not reckoned with any more."
+        return f"From then on it no longer {stands([str(entry.measure)])}."
     if entry.work == "set-layer":
         return "Until that branch is cut off, or a year has gone by, its roots harden less for the winter."
     if entry.work in ("tie-down", "untie"):
@@ -203,9 +204,10 @@ def _seen(entry: Entry, tree: Tree, numbers: ConditionNumbers, sheds: bool) -> s
 
 
 def _leaves(found: Verdict, numbers: LeafNumbers) -> str:
-    head = f"Where roots were cut, what they bring is taken × {found.factor:g} from then on ({found.words})"
+    share = _share(found.factor)
+    head = f"Where roots were cut, they count for {share} of what was thought from then on ({found.words})"
     if found.factor >= 1:
-        return f"{head}, 1 at most."
+        return f"{head}, for whole roots at most."
     if found.factor > numbers.still_hanging_factor:
         return f"{head}. If leaves hang still before {numbers.dawn_until_h}:00, log observe wilting then."
     return f"{head}. Act now: shade it, keep the wind off it, and see that its ball is moist and not wet."
@@ -224,7 +226,9 @@ def _sun(effect: WorkEffect) -> str:
         return ""
     if effect.sun_first_kwh == 0:
         return "no direct sun for three weeks"
-    return f"at most {_short(effect.sun_first_kwh)} kWh/m² of direct sun a day for three weeks"
+    # A kilowatt-hour per square metre is an hour of sun at 1,000 W/m².
+    hours = "an hour" if effect.sun_first_kwh == 1 else f"{_short(effect.sun_first_kwh)} hours"
+    return f"at most about {hours} of full sun a day for three weeks"
 
 
 def _gusts(entry: Entry, effect: WorkEffect) -> str:

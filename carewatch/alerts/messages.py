@@ -14,6 +14,7 @@ from carewatch.alerts.wording import (
     BACK_OUT,
     ENDLESS,
     MOST_NAMES,
+    STAGES,
     Message,
     action,
     cause,
@@ -221,7 +222,7 @@ def bring_back_message(
 
     layers: trees that are severed layers in their first year. long_inside: trees that stood in shelter for days.
     stays: per tree, the part of what was done that the winter plan wants anyway. quarters: per tree, its winter place,
-    or "plunge" where its pot is to be banked: named for those that stand elsewhere.
+    or the measure for its pot where it stays out: named for those that stand elsewhere.
     """
     groups: dict[tuple[str, bool, bool, bool], list[str]] = {}
     for danger in sorted(dangers, key=lambda item: item.tree):
@@ -276,13 +277,17 @@ def _winter_places(dangers: Sequence[Danger], stays: Mapping[str, str], quarters
         if quarters.get(tree) and not stays.get(tree):
             places.setdefault(quarters[tree], []).append(tree)
     deeds = [
-        f"bank {listed(trees, MOST_LISTED)} to the rim with bark or soil"
-        if place == "plunge"
-        else f"carry {listed(trees, MOST_LISTED)} to {place}"
-        for place, trees in places.items()
+        in_place(place, trees) or f"carry {listed(trees, MOST_LISTED)} to {place}" for place, trees in places.items()
     ]
     where = "that is its winter place" if sum(map(len, places.values())) == 1 else "those are their winter places"
     return [f"Then {', and '.join(deeds)}: {where}."] if deeds else []
+
+
+def in_place(measure: str, trees: Sequence[str]) -> str:
+    """What is done for the winter to pots that stay where they are, by its measure; "" for a place."""
+    names, pots = listed(trees, MOST_LISTED), "pot" if len(trees) == 1 else "pots"
+    deeds = {"plunge": f"bank {names} to the rim with bark or soil", "insulate-pot": f"wrap the {pots} of {names}"}
+    return deeds.get(measure, "")
 
 
 def _sentence(line: str, dangers: Sequence[Danger]) -> str:
@@ -302,7 +307,8 @@ def _kept(part: str, trees: Sequence[str], only: bool) -> str:
     if part == "shade-cloth":
         return f"leave the shade cloth over {names}. {CLOTH_STAYS}"
     later = f"You will hear when spring brings {it} out."
-    how = f"in {part.partition(':')[2]}" if part.startswith("move:") else "banked to the rim"
+    pots = {"insulate-pot": "in the jacket of its pot" if len(trees) == 1 else "in the jackets of their pots"}
+    how = f"in {part.partition(':')[2]}" if part.startswith("move:") else pots.get(part, "banked to the rim")
     return f"{'nothing to do, ' if only else ''}let {names} stay {how} for the winter. {later}"
 
 
@@ -312,7 +318,7 @@ def _ended(part: str, trees: Sequence[str], layer: bool, long: bool, winter: boo
     if part.startswith("move:"):
         careful = ", once, level and tied" if layer else ""
         back = f"{names} may come back from {part.partition(':')[2]}{careful}, {BACK_OUT}."
-        stages = f"Three days in shade, four in half sun{'' if winter else ', then the old place'}."
+        stages = f"{STAGES}{'' if winter else ', then the old place'}."
         return f"{back}\n{stages}" if long else back
     return f"{ended(part, trees)}."
 

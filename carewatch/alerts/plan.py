@@ -4,9 +4,9 @@ What to say now: desired calls against what stands, as a pure function.
 Run twice on the same input it says nothing the second time: whatever it decides is in the dangers that it returns.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from carewatch.alerts.asking import (
     ASKS,
@@ -26,11 +26,13 @@ from carewatch.alerts.danger import Danger, Notice
 from carewatch.alerts.farewell import Known
 from carewatch.alerts.helpless import helpless_told
 from carewatch.alerts.identity import anew, dangers_of, end_was_told
+from carewatch.alerts.logged import as_logged
 from carewatch.alerts.notices import SEVERE, rank
 from carewatch.alerts.saying import call_notice, farewells_said, repeat_notice, with_absence
 from carewatch.alerts.timing import NOTICE_AHEAD, begins_of, between
 from carewatch.alerts.told import is_on, with_held
 from carewatch.alerts.told import settled as was_settled
+from carewatch.alerts.weaning import by_stages, softened, without_sun
 from carewatch.care.garden import NoticeRules
 
 
@@ -69,14 +71,18 @@ def plan(
     new_run: the calls rest on a newer forecast than the plan before: only then does a danger that is not seen any more
     come nearer to being stood down. known: what the season, the log and the channels add.
     """
-    matched = {call.tree: _seen(call, standing, now) for call in calls}
+    standing = [as_logged(danger, known.logged) for danger in standing]
+    unused = softened(calls, standing, now, known.shaded)
+    known = replace(known, softened=unused)
+    calls = without_sun(calls, unused | by_stages(spoken, now))
+    matched = {call.tree: _seen(call, standing, now, known) for call in calls}
     away = absence_of(now, rules)
     asked = [before_leaving(call, away, now) for call in calls if is_open(call, matched[call.tree])]
     moment = Moment(now, rules, begins_of(asked, rules), away, known)
     already = said_today(spoken, now)
     kinds = {call.tree: kind_of(call, matched[call.tree], moment, now) for call in asked}
     kinds = with_company(asked, kinds, matched, moment, already)
-    told = _calls_told(calls, asked, kinds, matched, moment, already)
+    told = _calls_told(calls, asked, kinds, matched, moment, already, spoken)
     left = [danger for danger in _ended_anew(standing, calls, now) if danger.id not in told.passed]
     moment = replace(moment, settled={danger.id for danger in left if was_settled(danger, spoken)})
     held = list(told.held)
@@ -91,11 +97,11 @@ def plan(
     return Plan(tuple(changed.values()), with_held(notices, held), tuple(held), next_look, ended.stays)
 
 
-def _seen(call: TreeCall, standing: Sequence[Danger], now: datetime) -> tuple[Danger, ...]:
+def _seen(call: TreeCall, standing: Sequence[Danger], now: datetime, known: Known) -> tuple[Danger, ...]:
     """The dangers of a call. What would not have called for a measure is no reason to leave it on."""
     if call.in_force and not call.holds:
         return ()
-    found = dangers_of(call, standing, now)
+    found = tuple(as_logged(danger, known.logged) for danger in dangers_of(call, standing, now))
     return found if call.measure else tuple(d for d in found if not is_on(d) or d.loss >= LEAST_LOSS)
 
 
@@ -116,6 +122,7 @@ def _calls_told(
     matched: dict[str, tuple[Danger, ...]],
     moment: Moment,
     already: int,
+    spoken: Sequence[Notice],
 ) -> _Told:
     """What asks for work, in one message, or what is held back of it; `matched` is brought up to date."""
     told = [call for call in asked if kinds[call.tree] in ASKS]
@@ -129,15 +136,39 @@ def _calls_told(
     if not may_say(kind, severity_of(told), already):
         return _Told((), tuple(call.tree for call in told), {}, already)
     again = frozenset(call.tree for call in told if kinds[call.tree] == "again")
-    unanswered = {call.tree for call in told if not any(map(is_on, met_of(matched[call.tree])))} & again & heard
+    # What was done and undone by hand since was answered.
+    answered = {call.tree for call in told if any(map(_was_answered, met_of(matched[call.tree])))}
+    unanswered = (again & heard) - answered
+    known = {call.tree for call in told if call.tree in unanswered and _is_known(call, matched[call.tree])}
+    before = _last_on({danger.id for tree in known for danger in met_of(matched[tree])}, spoken)
     passed: dict[str, Danger] = {}
     for call in told:
-        old, matched[call.tree] = _as_told(call, matched[call.tree], call.tree in again, moment.now)
+        # Whoever did not answer the first time is asked once a day, not twice, if there is nothing new to say.
+        once = call.tree in again and (worst_rank(call) < SEVERE or call.tree in known)
+        old, matched[call.tree] = _as_told(call, matched[call.tree], call.tree in again, once, moment.now)
         passed |= {danger.id: danger for danger in old}
     left_out = [call for call in calls if call.displaced_by and not call.measure and not call.in_force]
     last = is_last(severity_of(told), already)
     notice = call_notice(kind, told, matched, moment, worse, unanswered, left_out, last)
+    notice = replace(notice, repeats=before)
     return _Told((notice,), (), passed, already + (rank(severity_of(told)) < SEVERE))
+
+
+def _was_answered(danger: Danger) -> bool:
+    return is_on(danger) or danger.state == "answered"
+
+
+def _is_known(call: TreeCall, dangers: Sequence[Danger]) -> bool:
+    """Whether a call that is told anew asks for what was asked, against nothing worse."""
+    told = [danger for danger in met_of(dangers) if danger.spoken_at is not None]
+    same = all(danger.spoken_measure == call.measure for danger in told)
+    return same and worst_rank(call) <= max(rank(danger.spoken_severity) for danger in told)
+
+
+def _last_on(dangers: Collection[str], spoken: Sequence[Notice]) -> str:
+    """The id of the last message on one of these dangers, or ""."""
+    found = [notice for notice in spoken if any(line.danger in dangers for line in notice.lines)]
+    return max(found, key=lambda notice: notice.created_at.astimezone(UTC)).id if found else ""
 
 
 def _ended_anew(standing: Sequence[Danger], calls: Sequence[TreeCall], now: datetime) -> list[Danger]:
@@ -168,12 +199,14 @@ def _repeats(
 
 
 def _as_told(
-    call: TreeCall, dangers: tuple[Danger, ...], again: bool, now: datetime
+    call: TreeCall, dangers: tuple[Danger, ...], again: bool, once: bool, now: datetime
 ) -> tuple[tuple[Danger, ...], tuple[Danger, ...]]:
-    """Those of a tree's dangers that are over by it, and all as they are after it was told. again: as new dangers."""
+    """
+    Those of a tree's dangers that are over by it, and all as they are after it was told.
+
+    again: as new dangers. once: it is not repeated.
+    """
     meant = {danger.id for danger in met_of(dangers)}
-    # Whoever did not answer the first time is asked once a day, not twice.
-    once = again and worst_rank(call) < SEVERE
     old = tuple(replace(danger, state="over") for danger in dangers if again and danger.id in meant)
     after = tuple(
         _told(anew(danger, now) if again else danger, call, now, once) if danger.id in meant else danger

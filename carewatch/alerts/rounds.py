@@ -8,12 +8,14 @@ from carewatch.alerts.away import FOR_HELPER, PAGE, absence_of, eve_lines
 from carewatch.alerts.call import CLOTH, SpellFacts, TreeCall
 from carewatch.alerts.called_first import called_first
 from carewatch.alerts.danger import Danger, Notice
-from carewatch.alerts.listing import day_said, task_lines, undelivered_line
+from carewatch.alerts.fitting import fitted_lines
+from carewatch.alerts.listing import dated, day_said, task_lines, undelivered_line
 from carewatch.alerts.messages import call_message, held_back_line, is_carried_layer
 from carewatch.alerts.notices import made_notice, rank
 from carewatch.alerts.reasons import danger_name
 from carewatch.alerts.seasons import SHADE
 from carewatch.alerts.timing import begins_of, between, is_quiet, speak_from
+from carewatch.alerts.told import is_on
 from carewatch.alerts.wording import (
     LONGEST,
     NIGHT_COVERS,
@@ -87,6 +89,7 @@ class HeadsUp:
     measure: thought of so far, "" when nothing is worth its work. decide_at: when the call would be made, None without
     a measure. skipped: the grower said "not this time". may_pay: nothing is chosen yet, but might be at the last hour.
     passed: something would have been worth its work by day, and is not in the dark. layer: in its first year.
+    under: what was asked for is done.
     """
 
     tree: str
@@ -98,6 +101,7 @@ class HeadsUp:
     may_pay: bool = False
     passed: bool = False
     layer: bool = False
+    under: bool = False
 
 
 @dataclass(frozen=True)
@@ -166,7 +170,7 @@ def rounds_of(
     by_tree = {call.tree: call for call in calls}
     # What is asked for now is not asked for by the long clock as well.
     hung = {call.tree for call in due if CLOTH in parts_of(call.measure)}
-    first = called_first(calls, standing, now)
+    first = called_first(calls, standing, now, tasks)
     heads_up = [
         HeadsUp(
             call.tree,
@@ -178,6 +182,7 @@ def rounds_of(
             _pays_once(call) and call.factor >= EARLIER_FACTOR and call.worst.starts.date() > now.date(),
             _pays_once(call) and call.factor < EARLIER_FACTOR,
             call.layer,
+            not call.measure and _is_met(call, standing),
         )
         for call in calls
         if call not in due and not call.in_force and not _adds_too_late(call, now) and not _task_asks(call, tasks)
@@ -201,6 +206,12 @@ def rounds_of(
         held=tuple(held),
         stays=(*_stays(calls, standing, now), *stays),
     )
+
+
+def _is_met(call: TreeCall, standing: Sequence[Danger]) -> bool:
+    """Whether what was asked for the tree is done."""
+    mine = [danger for danger in standing if danger.tree == call.tree and (danger.spoken_measure or danger.measure)]
+    return any(map(is_on, mine))
 
 
 def _pays_once(call: TreeCall) -> bool:
@@ -308,6 +319,9 @@ def heads_up_line(item: HeadsUp, now: datetime, company: Sequence[HeadsUp] = ())
     head = f"{head}, {chances([each.spell.probability for each in of])}"
     if item.skipped:
         return f"{head}. You said not this time; you will hear if it gets worse."
+    if item.under:
+        left = "it as it stands" if len(named) == 1 else "them as they stand"
+        return f"{head}. Leave {left}; nothing more is worth its work so far."
     if item.may_pay:
         return f"{head}. It is too early to say whether anything is worth its work."
     if item.passed:
@@ -334,24 +348,26 @@ def rounds_message(rounds: Rounds) -> Message:
     errands = [task_of(item.measure, item.trees, item.place, item.layer, item.act_by, now) for item in rounds.errands]
     # Who leaves tomorrow reads of that first, unless there is something to do today.
     away = list(rounds.away)
-    first = errands or list(rounds.away) or list(rounds.stays) or [_nothing_but(rounds.heads_up, now)]
+    near, others = dated(_besides_errands(rounds), now.date())
+    dates, due = task_lines(near, now.date()), "\n".join(task_lines(others, now.date()))
+    first = errands or list(rounds.away) or list(rounds.stays) or dates or [_nothing_but(rounds.heads_up, now)]
     leaving = "" if first == away else "\n".join(away)
-    due = "\n".join(task_lines(_besides_errands(rounds), now.date()))
+    by = "" if first == dates else "\n".join(dates)
     ahead = "\n".join(heads_up_lines(rounds.heads_up, now))
     on = "\n".join(in_force_line(item, now) for item in rounds.in_force)
     last = "\n".join(
         filter(None, (held_back_line(rounds.held) if rounds.held else "", undelivered_line(rounds.undelivered)))
     )
     stays = "" if first == list(rounds.stays) else "\n".join(rounds.stays)
-    body = "\n\n".join(filter(None, ("\n".join(first), leaving, stays, ahead, on, due, last)))
+    body = "\n\n".join(filter(None, ("\n".join(first), leaving, stays, by, ahead, on, due, last)))
     if len(body) > LONGEST:
         ahead = f"Ahead: {listed([item.tree for item in rounds.heads_up])}." if rounds.heads_up else ""
         on = f"In force: {listed([item.begun.tree for item in rounds.in_force])}." if rounds.in_force else ""
-        due = f"{len(rounds.tasks)} tasks are due: see `carewatch tasks`." if rounds.tasks else ""
+        due = f"{len(others)} tasks are due: see `carewatch tasks`." if others else ""
         leaving = f"{away[0]} {PAGE}" if leaving else PAGE if away else ""
         first = away[:-1] if first == away and away else first
-        rest = "\n\n".join(filter(None, (leaving, stays, ahead, on, due, last)))
-        body = "\n\n".join(filter(None, (_fitted(first, LONGEST - len(rest) - 2), rest)))
+        rest = "\n\n".join(filter(None, (leaving, stays, by, ahead, on, due, last)))
+        body = "\n\n".join(filter(None, (fitted_lines(first, LONGEST - len(rest) - 2), rest)))
     return Message(first[0], body)
 
 
@@ -388,26 +404,19 @@ def besides(rounds: Rounds, told: Collection[str]) -> list[str]:
     ]
     ahead = heads_up_lines([item for item in rounds.heads_up if _is_told(item) and item.tree not in told], now)
     # Where a message carries a tree now, its place of the winter is another day's matter.
-    tasks = [task for task in rounds.tasks if task.tree not in told or task.kind not in SEASONAL]
+    near, others = dated(
+        [task for task in rounds.tasks if task.tree not in told or task.kind not in SEASONAL], now.date()
+    )
     paragraphs = (
         errands,
         away,
         rounds.stays,
+        task_lines(near, now.date()),
         ahead,
-        task_lines(tasks, now.date()),
+        task_lines(others, now.date()),
         [undelivered_line(rounds.undelivered)],
     )
     return [text for lines in paragraphs if (text := "\n".join(lines))]
-
-
-def _fitted(lines: Sequence[str], length: int) -> str:
-    """As many whole lines as fit into a length [characters]; what is left out is counted."""
-    for kept in range(len(lines), 0, -1):
-        left = len(lines) - kept
-        text = "\n".join([*lines[:kept], *([f"And {left} more: see `carewatch rounds`."] if left else [])])
-        if len(text) <= length:
-            return text
-    return lines[0][:length]
 
 
 def in_rounds_hours(now: datetime, rules: NoticeRules) -> bool:
@@ -421,15 +430,17 @@ def rounds_notice(rounds: Rounds, rules: NoticeRules) -> Notice | None:
     The day's rounds as a notice, once a day from `rounds_at` on for half a day, or None.
 
     Only what no call says is worth a message: a danger that may call for a hand on another day, messages that were
-    lost, and once a week what the long clock has due. A day without any is silent.
+    lost, a date of the winter plan on the day before it and on its day, and once a week what else the long clock has
+    due. A day without any is silent.
     """
     now = rounds.now
     since = datetime.combine(now.date(), rules.rounds_at, tzinfo=now.tzinfo)
     ahead = [item for item in rounds.heads_up if _is_told(item)]
+    by_date, _ = dated(_besides_errands(rounds), now.date())
     weekly = rounds.tasks and now.weekday() == TASKS_TOLD_ON
     # A danger that nothing saves from is told when it is near.
     near = [item for item in ahead if item.measure or item.spell.starts - now < NEAR]
-    news = near or rounds.stays or rounds.undelivered or weekly or rounds.away
+    news = near or rounds.stays or rounds.undelivered or by_date or weekly or rounds.away
     if not in_rounds_hours(now, rules) or is_quiet(now, rules) or not news:
         return None
     message = rounds_message(replace(rounds, heads_up=tuple(ahead)))

@@ -14,7 +14,7 @@ from carewatch.alerts.identity import hardly_worth_it
 from carewatch.alerts.messages import CLOTH_STAYS, call_message, repeat_message
 from carewatch.alerts.notices import made_notice
 from carewatch.alerts.timing import NOTICE_AHEAD, between
-from carewatch.alerts.told import winter_places
+from carewatch.alerts.told import CLOTH_STAYS_OVER, winter_places
 from carewatch.alerts.wording import LONGEST, listed
 
 # Told for the first time with less than this left, a danger came up after the hour at which it should have been told.
@@ -44,7 +44,7 @@ def call_notice(
     stays = {call.tree: part for call in calls if (part := moment.known.stays(call.tree, call.left))}
     hung = {call.tree: part for call in calls if (part := moment.known.hangs(call.tree, call.left))}
     remarks = [
-        *([f"Leave the shade cloth over {listed(list(hung))}. {CLOTH_STAYS}"] if hung else []),
+        *([f"{CLOTH_STAYS_OVER} {listed(list(hung))}. {CLOTH_STAYS}"] if hung else []),
         *([winter_places(list(stays))] if stays else []),
         *([UNANSWERED] if unanswered else []),
         *remark(moment.away, calls, moment.now),
@@ -104,10 +104,11 @@ def farewells_said(
     held: list[str],
 ) -> Ended:
     """Dangers that ended or faded, and the farewells that may be said; `held` is brought up to date."""
-    current = {danger.id for dangers in matched.values() for danger in dangers}
+    seen = [danger for dangers in matched.values() for danger in dangers]
+    current = {danger.id for danger in seen}
     gone = [danger for danger in standing if danger.id not in current]
     eased = [danger for call in calls for danger in matched[call.tree] if _has_eased(danger, call, moment.now)]
-    made = farewells(gone, eased, calls, moment.now, moment.rules, new_run, moment.known, moment.settled)
+    made = farewells(gone, eased, calls, moment.now, moment.rules, new_run, moment.known, moment.settled, seen)
     said: list[Notice] = []
     as_before: dict[str, Danger] = {}
     for notice, dangers in made.notices:

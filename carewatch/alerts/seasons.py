@@ -1,19 +1,26 @@
 """The plans for a season: one list at leaf fall of who winters where, one in spring of who comes out; then silence."""
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from types import MappingProxyType
 
 from carewatch.alerts.danger import Notice
 from carewatch.alerts.farewell import BANK as BANKED
+from carewatch.alerts.farewell import JACKET
 from carewatch.alerts.fitting import message_of
+from carewatch.alerts.messages import in_place
 from carewatch.alerts.notices import made_notice
 from carewatch.alerts.timing import is_quiet
 from carewatch.alerts.wording import MOST_NAMES, Message, listed
 from carewatch.care.garden import NoticeRules
-from carewatch.tasks.task import BANK, BY_REGION, GUESSED, Task
+from carewatch.tasks.task import BANK, BY_REGION, GUESSED, WRAP, WRAP_HOLDS, Task
 from carewatch.tasks.wording import short_day
 
 WINTER, SPRING, SHADE = "winter-place", "spring-out", "second-shade"
+# What is done for the winter to a pot that stays where it is: by the measure of each.
+IN_PLACE: Mapping[str, str] = MappingProxyType({BANK: BANKED, WRAP: JACKET})
+COVERED = tuple(IN_PLACE.values())
 # So long before the first of its moves the winter plan is told: to make room, to fetch bark. Judged.
 AHEAD = timedelta(days=7)
 # A plan that could not be delivered for so long is in the rounds, task by task. Judged.
@@ -106,20 +113,36 @@ def presses(tasks: Sequence[Task], now: datetime) -> bool:
     return any((task.last if task.kind == WINTER else task.first) <= now.date() + timedelta(days=1) for task in meant)
 
 
+def place_of(task: Task) -> str:
+    """Where a tree winters by a move into winter quarters: a place, or the measure that its pot gets where it is."""
+    return IN_PLACE.get(task.about, task.about)
+
+
+def placed(task: Task, place: str) -> Task:
+    """
+    The move into winter quarters with the place that was told, as by `place_of`; "": none was.
+
+    What is done to a pot that stays where it is goes by what there is today.
+    """
+    if place in ("", place_of(task)) or (place in COVERED and task.about in IN_PLACE):
+        return task
+    about = next((about for about, measure in IN_PLACE.items() if measure == place), place)
+    why = task.reason.split(". ", maxsplit=1)[0].rstrip(".")
+    careful = f", {CAREFUL}" if CAREFUL in task.reason and about not in IN_PLACE else ""
+    where = about if about in IN_PLACE else f"into {about}{careful}"
+    return replace(task, about=about, reason=f"{why}. As it was told: {where}.")
+
+
 def quarters_of(tasks: Sequence[Task], before: Mapping[str, str]) -> dict[str, str]:
     """
-    Per tree, its place of this winter, or "plunge" where its pot is banked: from the plan, until spring brings it out.
+    Per tree, its place of this winter, or the measure for its pot where it stays: from the plan, until spring comes.
 
     tasks: of the long clock, all of them. before: what was known; a plan that was told stands. Where a tree was
     carried on a cold evening is no winter place by that, and months ahead of its winter a tree has none. A first-year
     layer is carried once: where it was brought for the cold it stays, whatever was planned.
     """
     wanted = [task for task in tasks if task.kind == WINTER]
-    found = {
-        task.tree: BANKED if task.about == BANK else task.about
-        for task in wanted
-        if task.state not in ("done", "later")
-    }
+    found = {task.tree: place_of(task) for task in wanted if task.state not in ("done", "later")}
     made = {task.tree for task in wanted if task.state == "done"}
     inside = {task.tree for task in tasks if task.kind == SPRING and task.state in WAITS}
     staying = {task.tree: task.place for task in tasks if task.kind == SPRING and task.state in WAITS and task.stays}
@@ -137,16 +160,17 @@ def _winter(tasks: Sequence[Task], today: date, later: Sequence[str], rest: bool
     for (day, about, careful), trees in groups.items():
         how = f", {CAREFUL}," if careful else ""
         names = listed(trees, MOST_LISTED)
-        deed = f"bank {names} to the rim with bark or soil" if about == BANK else f"carry {names}{how} into {about}"
+        deed = in_place(IN_PLACE.get(about, ""), trees) or f"carry {names}{how} into {about}"
         lines.append(f"{'Now' if day == today else f'By {short_day(day)}'}: {deed}.")
     first = "now" if order[0].last <= today else f"by {short_day(order[0].last)}"
     why = order[0].reason.split(". ", maxsplit=1)[0].rstrip(".")
     lead = f"{order[0].tree}: {why[0].lower()}{why[1:]}."
-    bare = [task.tree for task in order if task.about != BANK and ASLEEP in task.moves]
+    bare = [task.tree for task in order if task.about not in IN_PLACE and ASLEEP in task.moves]
     go = "goes when its leaves are down" if len(bare) == 1 else "go when their leaves are down"
     ending = [
         lead,
         f"{'With' if len(order) == 1 else 'Each with'} a moist root ball{f'; {listed(bare)} {go}' if bare else ''}.",
+        *([WRAP_HOLDS] if any(task.about == WRAP for task in order) else []),
         *_later(later),
         *(text for text in (GUESSED, BY_REGION) if any(text in task.reason for task in tasks)),
         AFTERWARDS,

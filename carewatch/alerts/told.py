@@ -15,6 +15,7 @@ from carewatch.alerts.wording import LONGEST, listed
 # next evening of the same cold spell. Judged.
 NEXT_HOUR = timedelta(hours=12)
 WINTER_PLACE = "That is the winter place"
+CLOTH_STAYS_OVER = "Leave the shade cloth over"
 # Whom the sentence names stays without another word; whom it only counts is told again. Judged.
 MOST_LISTED = 8
 
@@ -27,10 +28,11 @@ def winter_places(trees: Sequence[str]) -> str:
 
 
 def settled(danger: Danger, spoken: Sequence[Notice]) -> bool:
-    """Whether the grower was told, when asked to bring a tree to its winter place, to leave it there."""
+    """Whether the grower was told, when asked to carry or shade a tree, to leave it there, or the cloth over it."""
     asked = [notice.body for notice in spoken if any(line.danger == danger.id for line in notice.lines)]
-    said = [line for body in asked for line in body.split("\n") if WINTER_PLACE.partition("the ")[2] in line]
-    return any(danger.tree in re.split(r"[ ,:]+", line) for line in said)
+    stays = (WINTER_PLACE.partition("the ")[2], CLOTH_STAYS_OVER)
+    said = [line for body in asked for line in body.split("\n") if any(words in line for words in stays)]
+    return any(danger.tree in re.split(r"[ ,:]+|\. ", line) for line in said)
 
 
 def has_next_hour(told: Sequence[Danger], call: TreeCall, now: datetime) -> bool:

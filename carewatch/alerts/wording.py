@@ -45,8 +45,28 @@ STAGED = {
 }
 # What is done again while it lasts: said behind the hour by which to begin.
 AGAIN = {"shake-off": ", and again while it falls"}
+# What hazards are called.
+HAZARD_WORDS = {
+    "frost": "frost",
+    "root-freeze": "frozen roots",
+    "root-heat": "hot roots",
+    "heat": "heat",
+    "drying": "drying out",
+    "sun": "sunburn",
+    "wind": "wind",
+    "soak": "wet roots",
+    "chill": "cold",
+    "heave": "night ice",
+    "bark-scald": "scalded bark",
+    "load": "snow and ice",
+    "forcing": "buds moving too early",
+    "dark": "too long in the dark",
+    "damp": "grey mould",
+}
 # When what was carried away may stand in the open again (common practice: never at noon).
 BACK_OUT = "late in the day or under cloud"
+# How what stood inside for days, or in shade, gets used to the sun again (common practice).
+STAGES = "Three days in shade, four in half sun"
 # A frame is opened in the morning (common practice: by nine), whenever it is that a tree is carried there.
 OPENED_BY = "by 9:00 each day"
 
@@ -249,24 +269,7 @@ def _counted(words: str, count: int) -> str:
 
 def hazard_name(spell: Hazardous) -> str:
     """The hazard in a word; cold above zero is never called frost."""
-    if spell.hazard == "frost":
-        return "frost" if spell.limit <= 0.0 else "cold"
-    return {
-        "root-freeze": "frozen roots",
-        "root-heat": "hot roots",
-        "heat": "heat",
-        "drying": "drying out",
-        "sun": "sunburn",
-        "wind": "wind",
-        "soak": "wet roots",
-        "chill": "cold",
-        "heave": "night ice",
-        "bark-scald": "scalded bark",
-        "load": "snow and ice",
-        "forcing": "buds moving too early",
-        "dark": "too long in the dark",
-        "damp": "grey mould",
-    }[spell.hazard]
+    return "cold" if spell.hazard == "frost" and spell.limit > 0.0 else HAZARD_WORDS[spell.hazard]
 
 
 def is_night_cover(measure: str) -> bool:

@@ -10,7 +10,7 @@ from pathlib import Path
 from carewatch.cli.screen import console, error
 from carewatch.config.entry_check import out_of_season_problem
 from carewatch.config.load import find_config, load
-from carewatch.config.problems import ConfigErrors
+from carewatch.config.problems import ConfigErrors, told_once
 from carewatch.config.starter import starter_text
 from carewatch.config.tables import load_tables
 
@@ -62,8 +62,8 @@ def _counted(count: int, noun: str) -> str:
 
 def show_refusal(refused: ConfigErrors) -> None:
     """All problems of a configuration on standard error, one a line."""
-    for problem in refused.problems:
-        error(str(problem))
+    for line in told_once(refused.problems):
+        error(line)
     for warning in refused.warnings:
         error(f"warning: {warning}")
     error(f"{_counted(len(refused.problems), 'problem')}; nothing was started and nothing was written.")

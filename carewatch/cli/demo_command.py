@@ -1,7 +1,6 @@
 """`demo`: the invented garden in its two episodes, from forecast to message, offline."""
 
 import sys
-import textwrap
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.resources import as_file, files
@@ -9,9 +8,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from carewatch.alerts.messages import call_message
-from carewatch.alerts.wording import Message, clock_time, day_word, undo
+from carewatch.alerts.wording import Message, clock_time, day_word, measure_name, undo
 from carewatch.assess import Assessment
 from carewatch.cli.documents import OutlookDocument, encoded, outlook_document
+from carewatch.cli.paragraphs import hanging, wrapped
 from carewatch.cli.reports import assessed
 from carewatch.cli.screen import console, day_text, show_outlook
 from carewatch.config.load import load
@@ -24,6 +24,8 @@ EPISODES = (
     ("summer.toml", "A dry, hot, windy week in early summer"),
 )
 WIDTH = 46
+# Columns of the frame drawn round it.
+FRAME = 6
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def _show(title: str, assessment: Assessment) -> None:
         return
     now = _local_now(assessment)
     screen.print(f"[bold]The message as it would arrive[/bold] ({day_text(now)} {clock_time(now)}), on a phone:")
-    narrow = min(WIDTH, screen.width - 4)
+    narrow = min(WIDTH, screen.width - FRAME)
     screen.print("  +" + "-" * (narrow + 2) + "+")
     for line in message.body.split("\n"):
         for part in _wrapped(line, narrow):
@@ -110,8 +112,8 @@ def _show(title: str, assessment: Assessment) -> None:
     for call in calls(assessment):
         if call.measure:
             when = undo(call.measure, call.undo_at, now) or f"over {day_word(call.spells[-1].ends, now)}"
-            screen.print(f"  {call.tree} ({call.measure}): {when}", markup=False)
+            hanging(screen, f"{call.tree} ({measure_name(call.measure)}): {when}", 2)
 
 
 def _wrapped(line: str, width: int) -> list[str]:
-    return textwrap.wrap(line, width) or [""]
+    return wrapped(line, width) or [""]

@@ -32,7 +32,9 @@ def add_commands(
     )
     reading.add_argument("number", nargs="?", metavar="NUMBER")
     reading.add_argument("corrected", nargs="?", metavar="VALUE")
-    reading.add_argument("--at", metavar="TIME", help="when it was read: ISO 8601, site time unless it has an offset")
+    reading.add_argument(
+        "--at", "--on", metavar="TIME", help="when it was read: ISO 8601, site time unless it has an offset"
+    )
     reading.add_argument("--all", action="store_true", help="show: struck and corrected readings too")
 
     answer = commands.add_parser("answer", parents=acting, help="answer a notice: done, skip, later, hang or firm")

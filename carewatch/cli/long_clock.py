@@ -1,5 +1,6 @@
 """What commands ask the long clock: the garden's tasks, and one tree's months ahead."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -7,9 +8,13 @@ import numpy as np
 
 from carewatch.care.garden import Garden
 from carewatch.condition.now import oldest_work
+from carewatch.config.load import Loaded
 from carewatch.config.tables import Tables
+from carewatch.daemon.season import as_told, season_known
 from carewatch.forecast.history import DailyHistory, daily_history
 from carewatch.forecast.weather import DayMeans, Hours, Weather
+from carewatch.sqlite.database import Database
+from carewatch.sqlite.facts import all_facts
 from carewatch.tasks.clock import Ahead, looked_ahead, tasks_of
 from carewatch.tasks.prospect import Prospect
 from carewatch.tasks.task import Task
@@ -32,6 +37,19 @@ def garden_ahead(
     history = history_of(garden, moment, weather, record)
     ahead = looked_ahead(garden, tables.condition, history, moment, weather)
     return ahead, tasks_of(ahead, garden, tables.tasks, history, moment)
+
+
+def as_sent(tasks: Sequence[Task], loaded: Loaded, moment: datetime, now: datetime) -> tuple[Task, ...]:
+    """
+    The tasks with the dates and places of the winter plan that the service told: by hand nobody reads of others.
+
+    Raises StoreRefused.
+    """
+    with Database.open_for_reading(loaded.database_file, now) as database, database.snapshot(now) as snapshot:
+        facts = all_facts(snapshot)
+    site = loaded.garden.site
+    known = season_known(facts, (), places=loaded.garden.places)
+    return as_told(tasks, known, site.latitude, moment.astimezone(ZoneInfo(site.time_zone)).date())
 
 
 def tree_ahead(garden: Garden, tables: Tables, moment: datetime, weather: Weather, tree: str) -> Prospect:

@@ -6,13 +6,31 @@ import re
 import sys
 from collections.abc import Sequence
 from functools import cache
+from typing import NoReturn
 
 from carewatch import __version__
 from carewatch.cli import keeping, watching, whatif_arguments
 
 # 0 fine, 1 failed, 2 wrong usage or configuration.
 FINE, FAILED, MISUSED = 0, 1, 2
+_NO_COMMAND = re.compile(r"^argument (?:COMMAND|check\|new): invalid choice: '(.*)' \(choose from (.*)\)$")
 COMMA = re.compile(r"^(-\d+),(\d+)(?: ?°? ?C)?$")
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that answers a mistyped command with the near ones, in place of a list of all."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong, and end with the exit code for wrong usage."""
+        found = _NO_COMMAND.search(message)
+        if found is None:
+            super().error(message)
+        from carewatch.config.problems import nearest_names
+
+        word, names = found.groups()
+        near = nearest_names(word, re.findall(r"[\w-]+", names))
+        hint = f"Did you mean {' or '.join(near)}?" if near else f"`{self.prog} --help` lists them all."
+        self.exit(MISUSED, f"There is no command {word!r}. {hint}\n")
 
 
 @cache
@@ -27,7 +45,7 @@ def parser() -> argparse.ArgumentParser:
     as_json = argparse.ArgumentParser(add_help=False)
     as_json.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
 
-    top = argparse.ArgumentParser(
+    top: argparse.ArgumentParser = Parser(
         prog="carewatch",
         description="Watches the weather for each small container tree; says what to do, by when, and when to undo it.",
     )

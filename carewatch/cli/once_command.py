@@ -96,7 +96,8 @@ def once(explicit: str | None, at: str | None, environ: Mapping[str, str], dry_r
         loaded = load(find_config(explicit, environ), environ, latest, tables)
         if wanted is not None:
             clock = Clock(at_site(wanted, loaded))
-        for warning in loaded.warnings:
+        # The first time everything is said that `config check` says, later only what makes the answer wrong.
+        for warning in loaded.misleading if loaded.database_file.exists() else loaded.warnings:
             error(f"warning: {warning}")
         asked = Asked(own_process=False, dry_run=dry_run, fault=fault, stopping=lambda: False)
         try:

@@ -1,6 +1,5 @@
 """A tree's recovery as a document and on the screen: each deficit with what closes it, and the months to come."""
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -8,6 +7,7 @@ from datetime import date
 from rich.console import Console
 from rich.text import Text
 
+from carewatch.cli.paragraphs import wrapped
 from carewatch.tasks.fragility import USUAL_MONTHS, Deficit, course_begins, deficits, fragility_course
 from carewatch.tasks.prospect import Prospect
 from carewatch.tasks.wording import day_of
@@ -142,7 +142,7 @@ def show_recovery(screen: Console, recovery: RecoveryDocument) -> None:
     screen.print()
     screen.print(Text("recovery", style="bold"))
     for line in recovery_lines(recovery):
-        for part in textwrap.wrap(line, screen.width - 4, subsequent_indent="  "):
+        for part in wrapped(line, screen.width - 4, "  "):
             screen.print(Text(f"  {part}"))
     for line in month_lines(recovery.course):
         screen.print(Text(f"  {line}"))

@@ -1,9 +1,10 @@
 """`outlook` and `explain`: fetch or read the forecast, judge the garden, print the document."""
 
+import re
 import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -34,6 +35,7 @@ from carewatch.sqlite.refused import StoreRefused
 from carewatch.weather_api.refused import SourceRefused
 
 FINE, FAILED, MISUSED = 0, 1, 2
+_IN_UTC = re.compile(r"(\d{4}-\d\d-\d\d \d\d:\d\d) UTC")
 
 
 class Refusal(Exception):
@@ -110,6 +112,8 @@ def prepared(
     """
     The configuration with the database's entries in its log, the tables and the moment that is asked for.
 
+    What makes the answer wrong is told on standard error; what is merely worth a thought, `config check` tells.
+
     Raises ConfigErrors, Refusal.
     """
     tables = load_tables()
@@ -118,6 +122,8 @@ def prepared(
     latest = max(now, wanted) if wanted is not None and wanted.tzinfo else now
     loaded = load(path, environ, latest, tables)
     moment = now if wanted is None else at_site(wanted, loaded)
+    for warning in loaded.misleading:
+        error(f"warning: {warning}")
     return with_database_log(loaded, now, None if wanted is None else moment), tables, moment
 
 
@@ -145,6 +151,16 @@ def sentence(text: str) -> str:
     if text.partition(" ")[0] in ("a", "the", "there", "entry", "notice"):
         text = text[0].upper() + text[1:]
     return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def at_the_sites_clock(text: str, time_zone: str) -> str:
+    """A text with its moments in UTC, as sources and forecasts tell them, put in the site's time."""
+
+    def local(found: re.Match[str]) -> str:
+        moment = datetime.fromisoformat(found.group(1)).replace(tzinfo=UTC)
+        return f"{moment.astimezone(ZoneInfo(time_zone)):%Y-%m-%d %H:%M}"
+
+    return _IN_UTC.sub(local, text)
 
 
 def parsed_time(at: str) -> datetime:
@@ -195,7 +211,7 @@ def judged(
         known = known_weather(loaded, moment, environ, now or moment)
         return assessed(garden, known.raw, tables, moment, detail_of, known)
     except (SourceRefused, ForecastUnusable) as refused:
-        raise Refusal(str(refused), FAILED) from None
+        raise Refusal(at_the_sites_clock(str(refused), garden.site.time_zone), FAILED) from None
     except StoreRefused as refused:
         raise Refusal(sentence(refused.reason), FAILED) from None
     except SecretMissing as refused:

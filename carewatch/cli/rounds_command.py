@@ -1,6 +1,5 @@
 """`rounds`: what to do today, place by place, as of now or another moment."""
 
-import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -24,11 +23,13 @@ from carewatch.cli.documents import (
     site_document,
     stamp,
 )
-from carewatch.cli.long_clock import garden_ahead
+from carewatch.cli.long_clock import as_sent, garden_ahead
+from carewatch.cli.paragraphs import wrapped
 from carewatch.cli.reports import FINE, judged, prepared
 from carewatch.cli.screen import console, day_text
 from carewatch.cli.tasks_command import TaskDocument, task_document
 from carewatch.config.load import Loaded
+from carewatch.daemon.left_over import sentences
 from carewatch.outcome import calls
 from carewatch.sqlite.database import Database
 from carewatch.sqlite.outbox import undelivered
@@ -92,6 +93,7 @@ class RoundsDocument:
     today: tuple[ErrandDocument, ...]
     heads_up: tuple[HeadsUpDocument, ...]
     in_force: tuple[InForceDocument, ...]
+    stays: tuple[str, ...]
     undelivered: int
     tasks: tuple[TaskDocument, ...]
 
@@ -131,7 +133,8 @@ def rounds(
     def action() -> int:
         loaded, tables, moment = prepared(explicit, at, environ, now)
         assessment = judged(loaded, tables, moment, environ, now=now)
-        _, tasks = garden_ahead(assessment.garden, tables, moment, assessment.weather)
+        _, found_tasks = garden_ahead(assessment.garden, tables, moment, assessment.weather)
+        tasks = as_sent(found_tasks, loaded, moment, now)
         if for_helper:
             return _for_helper(assessment, tasks, as_json)
         found = _rounds(loaded, assessment, now, tasks)
@@ -147,11 +150,12 @@ def _rounds(loaded: Loaded, assessment: Assessment, now: datetime, tasks: tuple[
     zone = ZoneInfo(assessment.garden.site.time_zone)
     moment = assessment.now.astimezone(zone)
     with Database.open_for_reading(loaded.database_file, now) as database, database.snapshot(now) as snapshot:
-        dangers = standing(snapshot, now).dangers
+        stands = standing(snapshot, now)
         lost = undelivered(snapshot, now - RECENT)
-    known = [danger for danger in dangers if danger.first_seen_at <= moment]
+    known = [danger for danger in stands.dangers if danger.first_seen_at <= moment]
+    unread = [one.text for one in sentences(stands.facts) if one.since <= moment.date()]
     begun, rules = _begun(assessment, zone), assessment.garden.notices
-    return rounds_of(calls(assessment), begun, known, rules, moment, lost, tasks)
+    return rounds_of(calls(assessment), begun, known, rules, moment, lost, tasks, stays=unread)
 
 
 def _for_helper(assessment: Assessment, tasks: tuple[Task, ...], as_json: bool) -> int:
@@ -167,7 +171,7 @@ def _wrapped(page: HelperPage, site: str) -> list[str]:
     lines: list[str] = []
     for line in page_lines(page, site):
         depth = len(line) - len(line.lstrip()) + 2 if line.startswith(" ") else 0
-        lines += textwrap.wrap(line, width, subsequent_indent=" " * depth) or [""]
+        lines += wrapped(line, width, " " * depth) or [""]
     return lines
 
 
@@ -239,6 +243,7 @@ def _document(found: Rounds, assessment: Assessment) -> RoundsDocument:
             )
             for item in found.in_force
         ),
+        stays=found.stays,
         undelivered=found.undelivered,
         tasks=tuple(task_document(task) for task in found.tasks),
     )
@@ -262,6 +267,7 @@ def _show(found: Rounds, assessment: Assessment) -> None:
     for title, lines in (
         ("Ahead", [heads_up_line(item, now) for item in found.heads_up]),
         ("In force", [in_force_line(item, now) for item in found.in_force]),
+        ("Stays", found.stays),
         ("Long clock", task_lines(found.tasks)),
     ):
         if lines:
@@ -278,5 +284,5 @@ def _show(found: Rounds, assessment: Assessment) -> None:
 def _print(screen: Console, text: str) -> None:
     """A text, indented; what is too long for a line goes on below, further in."""
     for line in filter(None, text.split("\n")):
-        for part in textwrap.wrap(line, screen.width - 2, subsequent_indent="  "):
+        for part in wrapped(line, screen.width - 2, "  "):
             screen.print(Text(f"  {part}"))

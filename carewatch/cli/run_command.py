@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from carewatch.config.load import Loaded, find_config, load
-from carewatch.config.problems import ConfigErrors
+from carewatch.config.problems import ConfigErrors, told_once
 from carewatch.config.tables import load_tables
 from carewatch.daemon.clock import ClockUnusable, clock_of
 from carewatch.daemon.fault import FaultUnknown, fault_of
@@ -30,7 +30,7 @@ def run(explicit: str | None, environ: Mapping[str, str]) -> int:
         _told(f"warning: {warning}" for warning in loaded.warnings)
         serve(loaded, tables, environ, clock, fault, read)
     except ConfigErrors as refused:
-        _told([*map(str, refused.problems), *(f"warning: {warning}" for warning in refused.warnings)])
+        _told([*told_once(refused.problems), *(f"warning: {warning}" for warning in refused.warnings)])
         _told(["The service was not started and nothing was written."])
         return MISUSED
     except (ClockUnusable, FaultUnknown, ServiceRefused) as refused:

@@ -1,6 +1,5 @@
 """`tasks`: the long clock, what is due when, why, what moves it, and which coming days are kindest for it."""
 
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -12,9 +11,10 @@ from rich.text import Text
 
 from carewatch.cli.acting import finished, tell
 from carewatch.cli.documents import SiteDocument, stamp
-from carewatch.cli.long_clock import garden_ahead
+from carewatch.cli.long_clock import as_sent, garden_ahead
+from carewatch.cli.paragraphs import wrapped
 from carewatch.cli.recovery_documents import MonthDocument, course_document, month_lines
-from carewatch.cli.reports import FAILED, FINE, MISUSED, Refusal, prepared, refuse_unknown, sentence
+from carewatch.cli.reports import FAILED, FINE, MISUSED, Refusal, at_the_sites_clock, prepared, refuse_unknown, sentence
 from carewatch.cli.screen import console, day_text
 from carewatch.cli.weather import known_weather
 from carewatch.config.load import Loaded
@@ -106,6 +106,7 @@ def tasks(explicit: str | None, options: TasksOptions, environ: Mapping[str, str
             refuse_unknown("tree", options.tree, (known.id for known in garden.trees))
         weather, record, why = _weather(loaded, tables, moment, environ, now)
         ahead, found = garden_ahead(garden, tables, moment, weather, record)
+        found = as_sent(found, loaded, moment, now)
         shown = [task for task in found if options.tree in (None, task.tree)]
         course: tuple[MonthDocument, ...] = ()
         if options.tree is not None:
@@ -140,7 +141,7 @@ def _weather(
             known.raw, known.record, site.latitude, site.longitude, site.elevation_m, moment, tables.forecast_errors
         )
     except (SourceRefused, ForecastUnusable) as refused:
-        why = sentence(str(refused))
+        why = sentence(at_the_sites_clock(str(refused), site.time_zone))
     except StoreRefused as refused:
         raise Refusal(sentence(refused.reason), FAILED) from None
     else:
@@ -255,5 +256,5 @@ def _weekday(text: str) -> str:
 
 def _print(screen: Console, text: str, indent: int) -> None:
     """A text, indented; what is too long for a line goes on below."""
-    for line in textwrap.wrap(text, screen.width - indent - 2, subsequent_indent="  " if indent == 2 else ""):
+    for line in wrapped(text, screen.width - indent - 2, "  " if indent == 2 else ""):
         screen.print(Text(f"{' ' * indent}{line}"))

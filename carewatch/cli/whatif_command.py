@@ -14,7 +14,7 @@ from carewatch.care.whole_log import lives_at
 from carewatch.cli.acting import finished
 from carewatch.cli.documents import encoded
 from carewatch.cli.log_checks import refuse_contradictions, tree_of
-from carewatch.cli.reports import FAILED, FINE, MISUSED, Refusal, prepared, refuse_unknown
+from carewatch.cli.reports import FAILED, FINE, MISUSED, Refusal, at_the_sites_clock, prepared, refuse_unknown
 from carewatch.cli.weather import known_weather
 from carewatch.cli.whatif_documents import show_whatif, whatif_document
 from carewatch.condition.lived import MOVE
@@ -148,7 +148,7 @@ def _answer(
         record = _recorded_days(loaded, moment, now)
         return what_if(garden, tree, work, weather, numbers, rules, record, moment, asked.aftercare, fresh_pot)
     except (SourceRefused, ForecastUnusable, NoDayAhead) as refused:
-        raise Refusal(str(refused), FAILED) from None
+        raise Refusal(at_the_sites_clock(str(refused), garden.site.time_zone), FAILED) from None
 
 
 def _weather(loaded: Loaded, tables: Tables, moment: datetime, environ: Mapping[str, str], now: datetime) -> Weather:

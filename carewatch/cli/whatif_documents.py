@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from carewatch.alerts.call import SpellFacts
@@ -20,6 +19,7 @@ from carewatch.cli.documents import (
     site_document,
     stamp,
 )
+from carewatch.cli.paragraphs import hanging
 from carewatch.cli.screen import console, day_text, moment, show_gaps
 from carewatch.whatif.gates import Barrier, month_of
 from carewatch.whatif.kindest import Day, Whatif
@@ -173,28 +173,30 @@ def show_whatif(document: WhatifDocument) -> None:
     """The answer for a person: what it comes to, then every day with its reason, then what it rests on."""
     screen = console()
     now = moment(document.at)
-    screen.print(Text.assemble((document.tree, "bold"), f"  {document.species}, {document.place}, {document.stage}"))
+    head = f"{document.tree}  {document.species}, {document.place}, {document.stage}"
+    hanging(screen, head, bold=document.tree)
     care = f", with {listed(document.aftercare)}" if document.aftercare else ""
-    screen.print(Text(f"{document.described}{care}, asked {day_text(now)} {clock_time(now)}"))
+    hanging(screen, f"{document.described}{care}, asked {day_text(now)} {clock_time(now)}")
     screen.print()
-    screen.print(Text(document.told, style="bold"))
+    hanging(screen, document.told, style="bold")
     if not document.right:
         for barrier in document.barriers:
-            screen.print(Text(f"{barrier.why} [{barrier.source}]"))
+            hanging(screen, f"{barrier.why} [{barrier.source}]")
         if len(document.barriers) > 1:
-            screen.print(Text(_all_clear(document)))
-        screen.print(Text(f"Stage {document.stage_basis}; what you see on the tree goes before: log it.", style="dim"))
+            hanging(screen, _all_clear(document))
+        stage = f"Stage {document.stage_basis}; what you see on the tree goes before: log it."
+        hanging(screen, stage, style="dim")
         return
     remarks = {day.remark for day in document.days}
     alike = remarks.pop() if len(remarks) == 1 else None
     for line in filter(None, (*document.every_day, alike)):
-        screen.print(Text(line))
+        hanging(screen, line)
     for day in document.days:
         screen.print()
         _show_day(screen, day, alike)
     screen.print()
-    screen.print(Text(f"Noon of each day is judged, over {document.weeks} weeks. {document.afterwards}", style="dim"))
-    show_gaps(screen, document.forecast)
+    hanging(screen, f"Noon of each day is judged, over {document.weeks} weeks. {document.afterwards}", style="dim")
+    show_gaps(screen, document.forecast, document.tree)
 
 
 def _all_clear(document: WhatifDocument) -> str:
@@ -214,4 +216,4 @@ def _show_day(screen: Console, day: DayDocument, said: str | None) -> None:
     without = day.expected_loss_without or 0.0
     beside = f"{share(without)} would be lost without the work too." if without >= WORTH_SAYING else ""
     for line in filter(None, (day.unfit, day.why, beside, None if day.remark == said else day.remark)):
-        screen.print(Padding(Text(line), (0, 0, 0, REASON_INDENT)))
+        hanging(screen, line, REASON_INDENT)

@@ -25,15 +25,18 @@ NEARER = 0.5
 _ZONE_ROW = re.compile(r"[A-Z,]+\t([+-]\d{4,7})([+-]\d{5,8})\t(\S+)")
 
 
+def misleading(settings: Settings) -> list[str]:
+    """What makes every answer wrong: it is said before each of them, and by warnings_for as well."""
+    site = settings.site
+    if (site.latitude, site.longitude) == PLACEHOLDER:
+        return ["site.latitude and site.longitude are those of the example, and so is all weather: put in your own"]
+    return [*filter(None, [coordinate_slip(site.latitude, site.longitude, site.time_zone)])]
+
+
 def warnings_for(settings: Settings) -> list[str]:
     """Everything that should be said about valid settings."""
     site, weather = settings.site, settings.weather
-    said = []
-    if (site.latitude, site.longitude) == PLACEHOLDER:
-        said.append("site.latitude and site.longitude are still those of the example: put in those of your garden")
-    slip = coordinate_slip(site.latitude, site.longitude, site.time_zone)
-    if slip:
-        said.append(slip)
+    said = misleading(settings)
     if site.elevation_m is None:
         said.append("site.elevation_m is not given: the weather source's own terrain model decides")
     if "met-norway" in (weather.source, weather.fallback) and not weather.contact:

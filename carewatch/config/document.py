@@ -11,6 +11,7 @@ from typing import Any
 from carewatch.care.log import WORKS
 from carewatch.config.positions import Location, line_of, lines_of
 from carewatch.config.problems import ConfigErrors, ConfigProblem
+from carewatch.config.toml_hints import hint
 from carewatch.config.values import ID_PATTERN
 
 # The tables that programs may add to, and the only ones of garden.toml.
@@ -126,12 +127,13 @@ def read_source(path: Path) -> Source:
     if reason:
         raise ConfigErrors([_unread(path, reason, "text saved as UTF-8", line)])
     content: dict[str, Any] = {}
+    accepted = ""
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        reason, line = _syntax_error(str(error), text)
+        reason, line, accepted = _syntax_error(str(error), text)
     if reason:
-        raise ConfigErrors([_unread(path, reason, "TOML", line)])
+        raise ConfigErrors([_unread(path, reason, accepted, line)])
     return Source(path, content, lines_of(text), digest_of(found))
 
 
@@ -157,13 +159,18 @@ def _unread(path: Path, reason: str, accepted: str, line: int | None) -> ConfigP
     return ConfigProblem(str(path), line, "the file" if line is None else "", None, accepted, (), reason)
 
 
-def _syntax_error(message: str, text: str) -> tuple[str, int]:
-    """What tomllib complains about, and the line; the position stands only in its text before Python 3.14."""
+def _syntax_error(message: str, text: str) -> tuple[str, int, str]:
+    """
+    What tomllib complains about, the line, and what is accepted there.
+
+    The position stands only in its text before Python 3.14.
+    """
     complaint, _, position = message.rpartition(" (at ")
+    lines = text.split("\n")
     if position.startswith("line "):
         line, column = (int("".join(filter(str.isdigit, part))) for part in position.split(",", 1))
-        return f"is no TOML at column {column}: {complaint}", line
-    return f"is no TOML at its end: {complaint or message}", text.count("\n") + 1
+        return f"is no TOML at column {column}: {complaint}", line, hint(complaint, lines[line - 1])
+    return f"is no TOML at its end: {complaint or message}", len(lines), hint(complaint or message, lines[-1])
 
 
 def merge(

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
@@ -17,14 +17,16 @@ from carewatch.config.refusals import problems_from
 from carewatch.config.tables import Tables
 from carewatch.config.values import Identifier, Section
 
+WHAT_IT_HOLDS = "[[tree]] with the id of a tree of the garden, and a [[tree.work]] below it for each entry"
+
 
 class _Worked(Section):
-    id: Identifier
-    work: tuple[WorkSettings, ...]
+    id: Identifier = Field(description="the id of a tree of the garden")
+    work: tuple[WorkSettings, ...] = Field(description="tables headed [[tree.work]]")
 
 
 class _EntryFile(Section):
-    tree: tuple[_Worked, ...]
+    tree: tuple[_Worked, ...] = Field(description=WHAT_IT_HOLDS)
 
 
 def read_entries(path: Path, garden: Garden, tables: Tables, now: datetime) -> tuple[Entry, ...]:
@@ -37,6 +39,9 @@ def read_entries(path: Path, garden: Garden, tables: Tables, now: datetime) -> t
     """
     source = read_source(path)
     document = Document(source.content, source, None, {}, {})
+    if "config_version" in source.content:
+        what = "is a key of a configuration, which is used where it is and never imported"
+        raise ConfigErrors([document.problem(("config_version",), what, f"a file with {WHAT_IT_HOLDS}")])
     zone = ZoneInfo(garden.site.time_zone)
     known = Known(tables=tables, now=now, zone=zone, places=tuple(garden.places))
     errors: list[Any] = []
@@ -45,7 +50,7 @@ def read_entries(path: Path, garden: Garden, tables: Tables, now: datetime) -> t
         content = _EntryFile.model_validate(source.content, context=known)
     except ValidationError as refusal:
         errors += refusal.errors(include_url=False)
-    problems = [*problems_from(errors, document), *doubles(document)]
+    problems = [*problems_from(errors, document, _EntryFile), *doubles(document)]
     if content is None or problems:
         raise ConfigErrors(problems)
     found: list[Entry] = []

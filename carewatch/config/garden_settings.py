@@ -239,7 +239,10 @@ class WorkSettings(Section):
     )
     roots_worked: bool = Field(False, description="true or false")
     removed: Number | None = Field(
-        None, gt=0, le=1, description=f"a share over 0 and up to 1, such as 0.3; {', '.join(REMOVED_NEEDED)} need it"
+        None,
+        gt=0,
+        le=1,
+        description=f"a share over 0 and up to 1, such as 0.3 for 30 %; {', '.join(REMOVED_NEEDED)} need it",
     )
     tied: bool = Field(False, description="true or false")
     paste: bool = Field(False, description="true or false")
@@ -254,7 +257,7 @@ class WorkSettings(Section):
     )
     to: Annotated[str, AfterValidator(_place)] | None = Field(None, description="the id of a [[place]]; move needs it")
     seen: Annotated[str, AfterValidator(_observation)] | None = Field(
-        None, description="an observation; observe needs it"
+        None, description=f"an observation, {one_of(OBSERVATIONS)}; observe needs it"
     )
     measure: Annotated[str, AfterValidator(_measure)] | None = Field(
         None,
@@ -361,5 +364,8 @@ class TreeSettings(Section):
         (), description="a list of measures that are in force all the time"
     )
     since: Day | None = Field(None, description="the first day in this garden, a date such as 2024-03-01")
-    pot: PotSettings = Field(default_factory=_some_pot, description="{ length_cm, width_cm, depth_cm } or { volume_l }")
+    pot: PotSettings = Field(
+        default_factory=_some_pot,
+        description='a table, such as { volume_l = 3, material = "terracotta" }, or length_cm, width_cm and depth_cm',
+    )
     work: tuple[WorkSettings, ...] = Field((), description="tables headed [[tree.work]]")

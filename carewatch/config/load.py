@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import SecretStr, ValidationError
 
 from carewatch.care.garden import Garden
-from carewatch.config.advice import missing_secrets, readable_secrets, warnings_for
+from carewatch.config.advice import misleading, missing_secrets, readable_secrets, warnings_for
 from carewatch.config.document import HOW_TO_START, Document, Source, doubles, merge, read_source
 from carewatch.config.environment import override
 from carewatch.config.find import FILE_NAME, named_config, platform_folder, usual_places
@@ -33,7 +33,7 @@ class Loaded:
     """
     A configuration that can be used.
 
-    warnings: what was accepted and is probably not meant.
+    warnings: what was accepted and is probably not meant; misleading: those of them that make answers wrong.
     garden_file: to which commands and forms add; it need not exist yet.
     weather_file: the recorded forecast, or None.
     digests: of the two files, the hash of the bytes that were read, "" where there was no file.
@@ -47,6 +47,7 @@ class Loaded:
     database_file: Path
     weather_file: Path | None
     digests: Mapping[Path, str]
+    misleading: tuple[str, ...] = ()
 
     def secrets(self) -> dict[str, SecretStr | None]:
         """Every secret as it is given, by what it is for; `secrets.resolve_secret` reads it."""
@@ -116,6 +117,7 @@ def load(path: Path, environ: Mapping[str, str], now: datetime, tables: Tables) 
         database_file=_path(settings.storage.path, folder),
         weather_file=None if recording is None else _path(recording, folder),
         digests={path: config.digest, garden_file: added.digest if added else ""},
+        misleading=(*doubtful, *misleading(settings)),
     )
 
 

@@ -2,12 +2,23 @@
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pydantic_core import PydanticCustomError
 
 LONGEST_FOUND = 60
 MOST_NEAREST = 3
+# So alike are a name and a slip of the pen in it; less is asked where both begin the same (judged; 2 × common signs
+# over all signs). [-]
+ALIKE = 0.7
+ALIKE_FROM_THE_START = 0.6
+# What is less alike than the best by more than this was not meant (judged). [-]
+AS_GOOD = 0.1
+# A name is also meant by its first signs, when there are so many of them; a common beginning has so many.
+FIRST_SIGNS = 3
+COMMON_SIGNS = 4
+# What is accepted is told a second time only when it is no longer than this.
+LONGEST_AGAIN = 60
 
 
 @dataclass(frozen=True)
@@ -56,16 +67,43 @@ class ConfigErrors(Exception):
 
     def __str__(self) -> str:
         """One line per problem."""
-        return "\n".join(str(problem) for problem in self.problems)
+        return "\n".join(told_once(self.problems))
+
+
+def told_once(problems: Iterable[ConfigProblem]) -> tuple[str, ...]:
+    """One line per problem; a long list of what is accepted is written out where it stands first, and referred to."""
+    first: dict[str, str] = {}
+    lines = []
+    for problem in problems:
+        before = first.setdefault(problem.accepted, problem.key)
+        again = before != problem.key and len(problem.accepted) > LONGEST_AGAIN
+        lines.append(str(replace(problem, accepted=f"the same as for {before}") if again else problem))
+    return tuple(lines)
 
 
 def nearest_names(found: object, names: Iterable[str]) -> tuple[str, ...]:
-    """Up to three of `names` that look like `found`, best first; letter case is ignored. None for what is no text."""
+    """
+    Up to three of `names` that may have been meant by `found`, best first; none for what is no text.
+
+    Letter case is ignored. A name is near when a slip of the pen leads to `found`, or when it begins with it; what is
+    clearly further away than the nearest is left out.
+    """
     if not isinstance(found, str):
         return ()
-    by_folded = {name.casefold(): name for name in names}
-    close = difflib.get_close_matches(found.strip().casefold(), by_folded, n=MOST_NEAREST, cutoff=0.6)
-    return tuple(by_folded[folded] for folded in close)
+    written = found.strip().casefold()
+    alike = {name: _likeness(written, name.casefold()) for name in names}
+    least = max(ALIKE, max(alike.values(), default=0.0) - AS_GOOD)
+    near = sorted((name for name, likeness in alike.items() if likeness >= least), key=lambda name: -alike[name])
+    return tuple(near[:MOST_NEAREST])
+
+
+def _likeness(written: str, name: str) -> float:
+    """1 for the same word, 0 for words with nothing in common."""
+    ratio = difflib.SequenceMatcher(None, written, name).ratio()
+    begins = len(written) >= FIRST_SIGNS and name.startswith(written)
+    akin = ratio >= ALIKE_FROM_THE_START and written[:COMMON_SIGNS] == name[:COMMON_SIGNS]
+    changed_places = sorted(written) == sorted(name)
+    return max(ratio, ALIKE) if begins or akin or changed_places else ratio
 
 
 def one_of(names: Iterable[str]) -> str:

@@ -15,6 +15,7 @@ ID_PATTERN = re.compile(r"[a-z0-9-]{1,40}")
 _WEB_ADDRESS = re.compile(r"https?://[^\s/?#]+[^\s]*")
 _ANY_ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S+")
 _LISTEN = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[^\s:\[\]]+):(\d{1,5})")
+_EARLY = re.compile(r"\d:\d\d(:\d\d)?")
 HIGHEST_PORT = 65535
 
 
@@ -35,6 +36,11 @@ def _no_bare_number(value: Any) -> Any:
     if isinstance(value, int | float):
         raise refused("is not written as a date or time")
     return value
+
+
+def _with_its_zero(value: Any) -> Any:
+    """6:30 as a person writes it, as the 06:30 that the library reads."""
+    return f"0{value}" if isinstance(value, str) and _EARLY.fullmatch(value) else value
 
 
 @cache
@@ -139,7 +145,7 @@ def horizon_points(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float
 Number = Annotated[float, BeforeValidator(_no_truth_value), Field(allow_inf_nan=False)]
 Whole = Annotated[int, BeforeValidator(_no_truth_value)]
 Share = Annotated[Number, Field(ge=0, le=1)]
-ClockTime = Annotated[time, BeforeValidator(_no_bare_number)]
+ClockTime = Annotated[time, BeforeValidator(_no_bare_number), BeforeValidator(_with_its_zero)]
 Day = Annotated[date, BeforeValidator(_no_bare_number)]
 Days = Annotated[tuple[Day, Day], AfterValidator(_rising_pair)]
 Moment = Annotated[datetime | date, BeforeValidator(_moment)]

@@ -7,8 +7,10 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.logged import Logged
 from carewatch.alerts.timing import between
-from carewatch.care.whole_log import misfits, with_log
+from carewatch.care.garden import Garden
+from carewatch.care.whole_log import in_force, misfits, with_log
 from carewatch.daemon.decide import NO_PICTURES, Decided, decided
 from carewatch.daemon.deliver import Delivered
 from carewatch.daemon.forecasts import ARCHIVED, Fetched
@@ -16,6 +18,7 @@ from carewatch.daemon.job import Candidate, Judged, Task
 from carewatch.daemon.parts import Parts, Sighted
 from carewatch.daemon.pictures import drawn
 from carewatch.daemon.season import layers_of
+from carewatch.measures.catalogue import parts_of
 from carewatch.sqlite.care_log import entries, log_version
 from carewatch.sqlite.checkpoints import kept_checkpoint
 from carewatch.sqlite.database import Database
@@ -165,7 +168,7 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     for misfit in misfits(parts.garden, found):
         LOG.warning("%s", misfit)
     garden = with_log(parts.garden, found)
-    layers = layers_of(garden, now)
+    layers, logged = layers_of(garden, now), _logged(garden)
     problems: list[str] = []
     short: Sighted | None = None
     needed_h = _until_morning_h(now.astimezone(ZoneInfo(garden.site.time_zone)))
@@ -178,7 +181,7 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
         if judged is None:
             continue
         failing = tuple(parts.redact(f"{tree} could not be judged: {why}") for tree, why in judged.unjudged.items())
-        seen = Sighted(judged, candidate, version, failing, candidate is fresh, tuple(problems), layers)
+        seen = Sighted(judged, candidate, version, failing, candidate is fresh, tuple(problems), layers, logged)
         enough = _known_hours(judged) >= needed_h
         if candidate is fresh and last_good is not None and not enough:
             # What breaks off before the next night is over must not take the place of what reaches further.
@@ -189,6 +192,14 @@ def _sighted(parts: Parts, database: Database, now: datetime, fresh: Candidate |
     if short is not None:
         return short
     return Sighted(None, None, version, tuple(problems) or ("there is no forecast yet",))
+
+
+def _logged(garden: Garden) -> Logged:
+    """What the log says is in place, with what was answered since this cycle began. garden: with the whole log."""
+    return {
+        tree.id: {part: entry.at for name, entry in in_force(garden.log, tree.id).items() for part in parts_of(name)}
+        for tree in garden.trees
+    }
 
 
 def _judged(parts: Parts, task: Task, problems: list[str]) -> Judged | None:

@@ -17,13 +17,15 @@ from carewatch.alerts.plan import Plan, plan
 from carewatch.alerts.question import AskedBefore, question_notice
 from carewatch.alerts.reached import Reached
 from carewatch.alerts.rounds import rounds_of
+from carewatch.alerts.weaning import by_stages, softened, without_sun
 from carewatch.care.garden import NoticeRules
 from carewatch.daemon.basis import summary_text, with_age, with_source
 from carewatch.daemon.blind import Looked, looked
 from carewatch.daemon.forecasts import Fetched
 from carewatch.daemon.job import Judged, Summary
+from carewatch.daemon.left_over import LeftOver, left_over, sentences
 from carewatch.daemon.parts import Parts, Sighted
-from carewatch.daemon.reached import reached_by
+from carewatch.daemon.reached import arrivals_of, reached_by
 from carewatch.daemon.season import as_told, season_known, with_season, without_told
 from carewatch.daemon.state import (
     COMPLETED_AT,
@@ -37,10 +39,11 @@ from carewatch.daemon.state import (
     POLLED_AT,
     SUMMARY,
 )
+from carewatch.daemon.unended import ends_told, remembered, unconfirmed
 from carewatch.delivery.channels import channels_for
 from carewatch.delivery.superseded import superseded
 from carewatch.sqlite.checkpoints import keep_checkpoint
-from carewatch.sqlite.database import Database
+from carewatch.sqlite.database import Database, Snapshot
 from carewatch.sqlite.facts import Fact, put_facts
 from carewatch.sqlite.outbox import withdraw
 from carewatch.sqlite.pictures import KeptPicture, keep_picture
@@ -89,15 +92,15 @@ def decided(
     if dry_run:
         with database.snapshot(now) as snapshot:
             before = standing(snapshot, now - LOOK_BACK)
-            heard = reached_by(snapshot, before.notices)
-        change, saw, problems, _ = _change(parts, before, heard, now, sighted, key, why)
+            heard, left = reached_by(snapshot, before.notices), _left(snapshot, before)
+        change, saw, problems, _ = _change(parts, before, heard, left, now, sighted, key, why)
         known = {notice.dedup for notice in before.notices}
         new = tuple(notice for notice in change.notices if notice.dedup not in known)
         return Decided(change, saw, new, problems)
     with database.transaction(now) as transaction:
         before = standing(transaction, now - LOOK_BACK)
-        heard = reached_by(transaction, before.notices)
-        change, saw, problems, look_again = _change(parts, before, heard, now, sighted, key, why)
+        heard, left = reached_by(transaction, before.notices), _left(transaction, before)
+        change, saw, problems, look_again = _change(parts, before, heard, left, now, sighted, key, why)
         # A judgement that did not come about stands on no log.
         saved = save(transaction, change, sighted.assessed_on if sighted.judged else None)
         for notice in saved:
@@ -115,8 +118,21 @@ def decided(
     return Decided(change, saw, tuple(notice for notice in change.notices if notice.id in saved), problems)
 
 
+def _left(snapshot: Snapshot, before: Standing) -> LeftOver:
+    """Sentences of earlier days that nobody has read yet."""
+    named = {one.notice for one in sentences(before.facts)} - {""}
+    return left_over(before.facts, arrivals_of(snapshot, sorted(named)))
+
+
 def _change(
-    parts: Parts, before: Standing, heard: Reached, now: datetime, sighted: Sighted, key: str, why: str
+    parts: Parts,
+    before: Standing,
+    heard: Reached,
+    left: LeftOver,
+    now: datetime,
+    sighted: Sighted,
+    key: str,
+    why: str,
 ) -> tuple[Change, Looked, tuple[str, ...], datetime | None]:
     """What changes, what is to be said of the watch, what could not be planned, and when something must be said."""
     zone = ZoneInfo(parts.garden.site.time_zone)
@@ -129,7 +145,7 @@ def _change(
         # The same forecast judged again is no second opinion.
         new_run = key != before.facts.get(EVALUATED_FORECAST)
         rules, here = parts.garden.notices, now.astimezone(zone)
-        season = season_known(before.facts, judged.tasks)
+        season = season_known(before.facts, judged.tasks, judged.shelters, parts.garden.places)
         known = Known(
             sighted.layers,
             season.quarters_by(judged.calls),
@@ -138,20 +154,31 @@ def _change(
             judged.dry_from,
             are_due(before.notices, rules, here),
             judged.dark_from,
+            sighted.logged,
         )
         asked = _Asked(dangers, before.notices, rules, here, new_run, known)
         planned, problems = _planned(judged.calls, asked)
+        # What may be undone is said again with the rounds, should this message reach nobody.
+        ends = [notice.body for notice in planned.notices if notice.kind == "bring-back"]
+        ended = tuple(line for body in ends for line in body.split("\n") if line)
         facts = {EVALUATED_FORECAST: key, SUMMARY: summary_text(judged, summary)}
         by_id = {danger.id: danger for danger in (*before.dangers, *planned.dangers)}
-        held, stays, said = planned.held, planned.stays, [*before.notices, *planned.notices]
+        held, said = planned.held, [*before.notices, *planned.notices]
         endangered = {call.tree for call in judged.calls}
+        again = left.texts({call.tree for call in judged.calls if call.measure and not call.in_force})
+        stays = tuple(dict.fromkeys((*again, *planned.stays)))
         latitude = parts.garden.site.latitude
-        called = called_first(judged.calls, list(by_id.values()), here)
         due = as_told(judged.tasks, season, latitude, here.date())
+        called = called_first(judged.calls, list(by_id.values()), here, due)
         planned, told = with_season(planned, due, season, latitude, rules, here, said, endangered, called)
         facts |= told
         tasks = without_told(due, planned.notices, season, here.date())
-        rounds = rounds_of(judged.calls, (), list(by_id.values()), rules, here, tasks=tasks, held=held, stays=stays)
+        unused = softened(judged.calls, dangers, here, known.shaded) | by_stages(before.notices, here)
+        calls = without_sun(judged.calls, unused)
+        open_ends = ends_told(before.facts, planned.notices, sighted.logged)
+        facts |= remembered(open_ends)
+        shown = (*stays, *unconfirmed(calls, open_ends, here))
+        rounds = rounds_of(calls, (), list(by_id.values()), rules, here, tasks=tasks, held=held, stays=shown)
         planned = replace(planned, notices=with_rounds(planned.notices, before.notices, rounds, rules))
         said = [*before.notices, *planned.notices]
         asked_before = [AskedBefore(tree, at.astimezone(zone).date()) for tree, at in before.questions]
@@ -162,6 +189,7 @@ def _change(
         planned = with_source(planned, parts.forecasts.standing_in(summary.source, summary.estimated))
         failing = parts.forecasts.first_name if _fails(before.facts, sighted) else ""
         planned = with_age(planned, summary.issued_at.astimezone(zone), here, failing)
+        facts |= left.after((*stays, *ended), planned.notices, here.date())
     issued_at = summary.issued_at if summary else None
     saw = looked(before.facts, issued_at, now, parts.rhythm.blind_after, why, zone)
     notices = (*planned.notices, *saw.notices)

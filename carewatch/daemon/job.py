@@ -140,7 +140,8 @@ class Judged:
     trace: where the first failure that was not foreseen happened, for the log.
     past: days of the answer that the record does not have so.
     tasks: of the long clock, the most urgent first; questions: trees whose leaves could tell what their roots bring,
-    the weakest first; both only in the hours in which the daily rounds are said.
+    the weakest first; shelters: per first-year layer that rests soon, the places in which it stays if it is brought
+    there; all three only in the hours in which the daily rounds are said.
     courses: what trees will feel for which a call may soon be made, for its picture.
     checkpoint: to be kept for the next judgement; None where not all trees were judged together.
     dry_from: when a day will have passed without rain, aware; None where it is dry. dark_from: sunset of the day of
@@ -155,6 +156,7 @@ class Judged:
     past: tuple[PastDay, ...] = ()
     tasks: tuple[DueTask, ...] = ()
     questions: tuple[LeafQuestion, ...] = ()
+    shelters: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     courses: tuple[Course, ...] = ()
     checkpoint: Checkpoint | None = None
     dry_from: datetime | None = None
@@ -201,10 +203,11 @@ def _judged(task: Task) -> Judged:
         raise next(iter(failed.values()))
     first = next(iter(failed.values()), None)
     tasks: tuple[DueTask, ...] = ()
+    shelters: Mapping[str, tuple[str, ...]] = {}
     questions: tuple[LeafQuestion, ...] = ()
     try:
         questions = _questions(task, weather, parts)
-        tasks = _tasks(task, weather)
+        tasks, shelters = _tasks(task, weather)
     except Exception as error:  # noqa: BLE001 - tasks have weeks, dangers have hours: they must not fail with them
         first = first or error
     return Judged(
@@ -215,6 +218,7 @@ def _judged(task: Task) -> Judged:
         past=past,
         tasks=tasks,
         questions=questions,
+        shelters=shelters,
         courses=_courses(parts),
         checkpoint=parts[0][0].checkpoint if len(parts) == 1 else None,
         dry_from=dry_from(parts[0][0]),
@@ -249,20 +253,22 @@ def _questions(task: Task, weather: "Weather", parts: "list[Part]") -> tuple[Lea
     return leaf_questions(conditions, task.garden.log, highest, here.date(), task.tables.condition.leaves)
 
 
-def _tasks(task: Task, weather: "Weather") -> tuple[DueTask, ...]:
-    """What the long clock has for the daily rounds, none outside of their hours."""
+def _tasks(task: Task, weather: "Weather") -> tuple[tuple[DueTask, ...], dict[str, tuple[str, ...]]]:
+    """What the long clock has for the daily rounds, and where layers stay; nothing outside of their hours."""
     from carewatch.condition.now import oldest_work
     from carewatch.forecast.history import daily_history
     from carewatch.tasks.clock import looked_ahead, tasks_of
+    from carewatch.tasks.spring import shelters_by_layer
 
     garden, tables, site = task.garden, task.tables, task.garden.site
     here = task.now.astimezone(ZoneInfo(site.time_zone))
     if tables.tasks is None or not in_rounds_hours(here, garden.notices):
-        return ()
+        return (), {}
     since = oldest_work(garden.log, here.date())
     history = daily_history(weather.past, since, here.date(), *site.position, weather.days)
     ahead = looked_ahead(garden, tables.condition, history, here, weather)
-    return tasks_of(ahead, garden, tables.tasks, history, here)
+    stay = shelters_by_layer(ahead.found, garden.places, tables.tasks)
+    return tasks_of(ahead, garden, tables.tasks, history, here), stay
 
 
 def _past(raw: "RawForecast", task: Task) -> tuple[PastDay, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 
+from carewatch.alerts.logged import Logged
 from carewatch.alerts.picture import Picture
 from carewatch.care.garden import Garden
 from carewatch.daemon.deliver import Delivery
@@ -60,3 +61,5 @@ class Sighted:
     passed_over: tuple[str, ...] = ()
     # Trees that are severed layers in their first year.
     layers: frozenset[str] = frozenset()
+    # What the log says is in place; None where nothing was judged.
+    logged: Logged | None = None

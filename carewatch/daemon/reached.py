@@ -1,6 +1,6 @@
 """What became of messages, read from the outbox."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from carewatch.alerts.danger import Notice
 from carewatch.alerts.reached import TELLS, Arrival, Reached, reached
@@ -11,8 +11,13 @@ from carewatch.sqlite.outbox import OutboxRow, rows_of
 def reached_by(snapshot: Snapshot, notices: Sequence[Notice]) -> Reached:
     """What became of the messages on each danger. notices: as they stand."""
     told = [notice for notice in notices if notice.kind in TELLS and notice.lines]
-    rows = {notice.id: rows_of(snapshot, notice.id) for notice in told}
-    return reached(told, {notice: _arrival(found) for notice, found in rows.items() if found})
+    return reached(told, arrivals_of(snapshot, (notice.id for notice in told)))
+
+
+def arrivals_of(snapshot: Snapshot, notices: Iterable[str]) -> dict[str, Arrival]:
+    """What became of messages. notices: ids; one that went to no channel is left out."""
+    rows = {notice: rows_of(snapshot, notice) for notice in notices}
+    return {notice: _arrival(found) for notice, found in rows.items() if found}
 
 
 def _arrival(rows: Sequence[OutboxRow]) -> Arrival:

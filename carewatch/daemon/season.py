@@ -4,20 +4,25 @@ import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from types import MappingProxyType
 
 from carewatch.alerts.away import absence_of
 from carewatch.alerts.budget import may_say, said_today
 from carewatch.alerts.call import TreeCall
 from carewatch.alerts.danger import Notice
+from carewatch.alerts.listing import dated
 from carewatch.alerts.messages import OF_WINTER
 from carewatch.alerts.moment import is_taken
 from carewatch.alerts.plan import Plan
 from carewatch.alerts.rounds import TASKS_TOLD_ON
 from carewatch.alerts.seasons import (
+    COVERED,
     OPEN,
     SHADE,
     SPRING,
     WINTER,
+    place_of,
+    placed,
     presses,
     quarters_of,
     season_key,
@@ -29,7 +34,7 @@ from carewatch.care.garden import Garden, NoticeRules
 from carewatch.care.whole_log import MOVE
 from carewatch.measures.catalogue import parts_of
 from carewatch.sqlite.facts import Fact
-from carewatch.tasks.task import GUESSED, Task
+from carewatch.tasks.task import GUESSED, LOOKS, Task, by_urgency
 
 TOLD = "season.told"
 QUARTERS = "season.quarters"
@@ -40,6 +45,7 @@ GUESSED_SINCE = "season.guessed"
 SHELTERS = "season.shelters"
 DATES = "season.dates"
 END_SHADE = "end-shade"
+NO_SHELTERS: Mapping[str, tuple[str, ...]] = MappingProxyType({})
 # Dates within this of each other are of one winter: half a year.
 ONE_WINTER = timedelta(days=183)
 # A severed layer stands still for so long (common practice).
@@ -56,7 +62,7 @@ class SeasonKnown:
     the key of that winter's plan. promised: the same of trees that a plan left for later. guessed: first day, ISO text,
     on which the winter plan was a guess for want of a record, "" where it was none the last time. shelters: per
     first-year layer that rests soon, the places in which it stays if it is brought there. dates: per tree, by when the
-    winter plan that was told wants it in its place, as ISO text.
+    winter plan that was told, or the rounds of the day before, want it in its place, as ISO text.
     """
 
     told: tuple[str, ...]
@@ -92,15 +98,26 @@ class SeasonKnown:
         return frozenset(tree for tree, last in self.shaded.items() if last >= today.isoformat())
 
 
-def season_known(facts: Mapping[str, str], tasks: Sequence[Task]) -> SeasonKnown:
-    """What is known, brought up to date where there are tasks: they come with the hours of the rounds only."""
+def season_known(
+    facts: Mapping[str, str],
+    tasks: Sequence[Task],
+    shelters_now: Mapping[str, tuple[str, ...]] = NO_SHELTERS,
+    places: Collection[str] | None = None,
+) -> SeasonKnown:
+    """
+    What is known, brought up to date where there are tasks: they come with the hours of the rounds only.
+
+    shelters_now: per first-year layer, as by `spring.shelters_by_layer`; they come with the tasks.
+    places: of the garden: what was told of one that is gone does not stand. None: they all exist.
+    """
     told = _read(facts, TOLD)
     keys = tuple(str(key) for key in told) if isinstance(told, list) else ()
     before, shaded, named, promised = (_texts(facts, name) for name in (QUARTERS, SHADED, NAMED, PROMISED))
     shelters = {tree: tuple(found.split(" ")) for tree, found in _texts(facts, SHELTERS).items()}
+    if places is not None:
+        before = {tree: place for tree, place in before.items() if place in (*COVERED, *places)}
     if tasks:
-        before, shaded = quarters_of(tasks, before), _shaded(tasks)
-        shelters = {task.tree: task.shelters for task in tasks if task.kind == WINTER and task.shelters}
+        before, shaded, shelters = quarters_of(tasks, before), _shaded(tasks), dict(shelters_now)
     dates = _texts(facts, DATES)
     return SeasonKnown(keys, before, shaded, named, promised, facts.get(GUESSED_SINCE, ""), shelters, dates)
 
@@ -112,8 +129,13 @@ def _texts(facts: Mapping[str, str], name: str) -> dict[str, str]:
 
 
 def _shaded(tasks: Sequence[Task]) -> dict[str, str]:
-    """Per tree whose shade is to be up, the last day of it: until the long clock ends it, where it knows when."""
-    found = {task.tree: task.last for task in tasks if task.kind == SHADE and task.state in ("due", "overdue", "done")}
+    """
+    Per tree whose shade is to be up, the last day of it: until the long clock ends it, where it knows when.
+
+    A task that is due or overdue says by when it should hang, and not until when: its end is not known yet.
+    """
+    found = {task.tree: task.last for task in tasks if task.kind == SHADE and task.state == "done"}
+    found |= {task.tree: date.max for task in tasks if task.kind == SHADE and task.state in ("due", "overdue")}
     for task in tasks:
         if task.kind == END_SHADE and task.state in ("soon", "later") and task.tree in found:
             found[task.tree] = max(found[task.tree], task.first)
@@ -162,29 +184,45 @@ def with_season(
     if any(_not_yet_out(task, endangered, now.date()) for task in tasks):
         tasks = [task for task in tasks if task.kind != SPRING]
     if tasks:
-        guessed = any(task.kind == WINTER and GUESSED in task.reason for task in tasks)
-        since = (known.guessed or now.date().isoformat()) if guessed else ""
+        since = (known.guessed or now.date().isoformat()) if _is_guess(tasks) else ""
         facts[GUESSED_SINCE] = since or None
         if since == now.date().isoformat():
             # The archive gives a year of weather within hours: on the next day the plan may rest on it.
             tasks = [task for task in tasks if task.kind != WINTER]
     told = _Winter.of(tasks, known, named, called, latitude, now.date())
-    if told.settled:
-        facts[TOLD] = json.dumps(sorted({*known.told, told.key}))
+    plans = {*known.told, *([told.key] if told.settled else [])}
+    # What is reminded of by its date is held to it from then on.
+    near, _ = dated([task for task in tasks if task.state in ("due", "overdue")], now.date())
+    facts |= _held_to([task for task in near if task.tree not in called], known)
     keys = [key for key in known.told if not (told.rest and key == told.key)]
     found = season_notice(told.tasks, keys, latitude, rules, now, told.later, told.rest)
-    if found is None or not may_say("season", "Minor", said_today(said, now)):
-        return planned, facts
+    waits = found is None or not may_say("season", "Minor", said_today(said, now))
+    if found is None or waits or (is_taken(said, rules, now) and not presses(told.tasks, now)):
+        return planned, facts | _told(plans, known)
     notice, key = found
-    if is_taken(said, rules, now) and not presses(told.tasks, now):
-        return planned, facts
-    facts[TOLD] = json.dumps(sorted({*known.told, key}))
     if key == told.key:
         kept = {tree: winter for tree, winter in known.promised.items() if tree not in told.moves and winter == key}
         facts[PROMISED] = json.dumps({**kept, **dict.fromkeys(told.later, key)}, sort_keys=True)
-        dates = {task.tree: task.last.isoformat() for task in told.tasks if task.kind == WINTER and task.state in OPEN}
-        facts[DATES] = json.dumps({**known.dates, **dates}, sort_keys=True)
-    return replace(planned, notices=(*planned.notices, notice)), facts
+        moves = [task for task in told.tasks if task.kind == WINTER and task.state in OPEN]
+        facts |= _held_to([*near, *moves], known)
+    return replace(planned, notices=(*planned.notices, notice)), facts | _told({*plans, key}, known)
+
+
+def _told(plans: Collection[str], known: SeasonKnown) -> dict[str, Fact]:
+    """The keys of the plans that were told, where they are more than before."""
+    return {} if set(plans) == set(known.told) else {TOLD: json.dumps(sorted(plans))}
+
+
+def _held_to(tasks: Sequence[Task], known: SeasonKnown) -> dict[str, Fact]:
+    """What is remembered of moves that are told: by when and where to; it stands until another one is made."""
+    if not tasks:
+        return {}
+    dates = {task.tree: task.last.isoformat() for task in tasks}
+    places = {task.tree: place_of(task) for task in tasks}
+    return {
+        DATES: json.dumps({**known.dates, **dates}, sort_keys=True),
+        QUARTERS: json.dumps({**known.quarters, **places}, sort_keys=True),
+    }
 
 
 @dataclass(frozen=True)
@@ -251,18 +289,22 @@ def _not_yet_out(task: Task, endangered: Collection[str], today: date) -> bool:
 
 def as_told(tasks: Sequence[Task], known: SeasonKnown, latitude: float, today: date) -> tuple[Task, ...]:
     """
-    The tasks with the dates of the winter plan that was told: they may come nearer, and never move away.
+    The tasks with the dates and the places of the winter plan that was told, the most urgent first.
 
-    The limit of roots is reckoned anew each day, and what is overdue stays so from the day that was named.
+    Dates may come nearer, and never move away: the limit of roots is reckoned anew each day, and what is overdue stays
+    so from the day that was named.
     """
-    return tuple(_as_told(task, known, latitude, today) for task in tasks)
+    return tuple(sorted((_as_told(task, known, latitude, today) for task in tasks), key=by_urgency))
 
 
 def _as_told(task: Task, known: SeasonKnown, latitude: float, today: date) -> Task:
     last = known.date_of(task)
-    if last is None or task.state not in OPEN or task.last <= last:
+    if last is None or task.state not in OPEN:
         return task
     if winter_key(WINTER, last, latitude) != winter_key(WINTER, task.last, latitude):
+        return task
+    task = placed(task, known.quarters.get(task.tree, ""))
+    if task.last <= last:
         return task
     state = "overdue" if today > last else task.state
     return replace(task, first=min(task.first, last), best=min(task.best, last), last=last, state=state)
@@ -273,16 +315,25 @@ def without_told(tasks: Sequence[Task], notices: Sequence[Notice], known: Season
     The tasks for the rounds.
 
     In the hour in which a season's plan is told they need not tell of it too, and of a winter plan that was told they
-    tell on the day before its date, on that day, and once a week.
+    tell on the day before its date, on that day, and once a week. What the plan itself holds back for a day, as it is a
+    guess, they do not tell either. A look can wait: it is told when it comes due, when it is overdue, and once a week.
     """
     told = any(notice.kind == "season" for notice in notices)
     weekly = today.weekday() == TASKS_TOLD_ON
+    waits = known.guessed in ("", today.isoformat()) and _is_guess(tasks)
     return tuple(
         task
         for task in tasks
         if not (told and task.kind in (WINTER, SPRING))
+        and not (waits and task.kind == WINTER)
         and (weekly or known.date_of(task) is None or today <= task.last <= today + timedelta(days=1))
+        and (weekly or task.kind not in LOOKS or today in (task.first, task.last + timedelta(days=1)))
     )
+
+
+def _is_guess(tasks: Sequence[Task]) -> bool:
+    """Whether the winter plan rests on no record at all."""
+    return any(task.kind == WINTER and GUESSED in task.reason for task in tasks)
 
 
 def layers_of(garden: Garden, now: datetime) -> frozenset[str]:

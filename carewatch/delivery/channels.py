@@ -62,10 +62,12 @@ def channels_for(notice: Notice, channels: Iterable[Channel]) -> tuple[Channel, 
     """
     The channels that get the notice at once: those of the lowest order among the ones that carry it.
 
-    Of a severe call that is repeated because nobody answered, the next ones too: perhaps the first are not looked at.
+    Of a severe call that is repeated because nobody answered, on the same day or as the call of another night, the next
+    ones too: perhaps the first are not looked at.
     """
     ranks = _ranks(notice, channels)
-    count = 2 if notice.kind == "repeat" and is_severe(notice.severity) else 1
+    unanswered = notice.kind == "repeat" or bool(notice.repeats)
+    count = 2 if unanswered and is_severe(notice.severity) else 1
     return tuple(channel for rank in ranks[:count] for channel in rank)
 
 

@@ -262,8 +262,8 @@ def normals_c(
 
     latitude, longitude: north and east positive. [°]; elevation_m: above sea level. [m]; stations: rows like STATIONS.
     What stations around differ from their latitude, by distance. Told from the others, a station outside of the tropics
-    is missed by 2.6 K (root mean square) in January and 2.3 K in July, by up to 11 K where sea fog, a mountain range or the
-    next station a thousand kilometres away decides.
+    is missed by 2.6 K (root mean square) in January and 2.3 K in July, by up to 11 K where sea fog, a mountain range or
+    the next station a thousand kilometres away decides.
     """
     at, differs_k = _away(stations)
     away_km = EARTH_RADIUS_KM * np.arccos(np.clip(at @ _direction(latitude, longitude), -1.0, 1.0))

@@ -20,6 +20,8 @@ from carewatch.measures.timing import DAY_FROM_H, HOUR, local_times
 from carewatch.place.spot import Place
 
 HABIT_DAYS = 14
+# Three days in shade and four in half sun, then the old place (common practice).
+STAGED_DAYS = 7
 # When the sun's own times are not at hand for long records: covers from four, day measures until six (judged). Local
 # hour.
 EVENING_H = 16.0
@@ -151,11 +153,13 @@ def sun_habit_kwh(
     Direct sun that the last 14 days' places and covers offered each tree on a clear day, (tree,). [kWh m⁻² d⁻¹]
 
     potential_kwh: of every place, (place,); zone_times: noon stamps of those days, UTC and local.
-    What the place offers counts, not what clouds let through: a dull fortnight makes no leaf tender again.
+    What the place offers counts, not what clouds let through: a dull fortnight makes no leaf tender again. What each of
+    the last seven days offered leaves are used to, whatever was before: so long takes the way back by stages.
     """
     times, local = zone_times
     columns = columns_in_force(garden, conditions, places, measures, times, local, now)
-    result: Array = (potential_kwh[columns.place] * columns.light).mean(axis=0)
+    offered: Array = potential_kwh[columns.place] * columns.light
+    result: Array = np.maximum(offered.mean(axis=0), offered[-STAGED_DAYS:].min(axis=0))
     return result
 
 

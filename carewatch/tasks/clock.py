@@ -160,7 +160,6 @@ def _standing(
         kindest=kind,
         unkind=unkind,
         stays=draft.stays,
-        shelters=draft.shelters,
     )
 
 

@@ -1,12 +1,12 @@
 """The winter plan: who winters where, and by which date."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 
-from carewatch.care.garden import Garden
+from carewatch.care.garden import Garden, Stock
 from carewatch.care.whole_log import MOVE, in_force
 from carewatch.care.work_rules import is_tender
 from carewatch.condition.lived import enclosed_mean_c
@@ -18,11 +18,12 @@ from carewatch.tasks.fragility import HARDLY_ANY
 from carewatch.tasks.numbers import TaskNumbers
 from carewatch.tasks.outside import Outside
 from carewatch.tasks.prospect import Flags, Prospect, stands_at
-from carewatch.tasks.spring import FOR_LEAFLESS, kinds_for, shelters_for, stays_in
-from carewatch.tasks.task import BANK, Draft
+from carewatch.tasks.spring import FOR_LEAFLESS, kinds_for, stays_in
+from carewatch.tasks.task import BANK, WRAP, WRAP_HOLDS, Draft
 from carewatch.tasks.wording import day_of
 
 BANKED = ("plunge",)
+WRAPPED = ("insulate-pot", *BANKED)
 # A pot that is banked to its rim stays near zero through a week of hard nights (estimate from a model of the pot). [°C]
 BANKED_LEAST_C = -2.0
 SPELL_HOURS = 72.0
@@ -36,7 +37,7 @@ class Winter:
     limit_c: root zone, or air for tender kinds, below which it is harmed. [°C]; coldest_c: what a cold spell may bring
     to it in the open in what is left of the winter. [°C]; by: first day on which that comes near the limit, which may
     be past. what: is harmed, a clause. top_lack_k: by how much the coldest night lies below what leaves or buds of a
-    tree bear whose roots decide. [K]
+    tree bear whose roots decide. [K] banks: there is something to bank its pot with.
     """
 
     prospect: Prospect
@@ -45,6 +46,7 @@ class Winter:
     by: date
     what: str
     top_lack_k: float = 0.0
+    banks: bool = True
 
     @property
     def lack_k(self) -> float:
@@ -54,12 +56,12 @@ class Winter:
     @property
     def wants_roof(self) -> bool:
         """A banked pot is not enough for it: roots that bear too little, or leaves and buds that no bank covers."""
-        return self.limit_c >= BANKED_LEAST_C or self.top_lack_k > 0.0
+        return not self.banks or self.limit_c >= BANKED_LEAST_C or self.top_lack_k > 0.0
 
     @property
     def stake_k(self) -> float:
         """What it lacks with the best that is done without a roof: a bank holds roots that bear a little frost. [K]"""
-        banked = self.wants_roof and self.limit_c < BANKED_LEAST_C
+        banked = self.banks and self.wants_roof and self.limit_c < BANKED_LEAST_C
         return self.top_lack_k if banked else self.lack_k
 
 
@@ -71,9 +73,10 @@ def winter_plan(
 
     outside: of the open air on the days of the prospects.
     Room is given first to trees for which a banked pot is not enough, among them to the one that lacks most, weighed by
-    its worth; who finds none is banked. Leaves do not winter in the dark, but the coldest nights pass in there: room in
-    a shed that they will want then is not given away for the winter. Whom a measure in force has brought under a roof
-    gets no order before that is over, nor a layer that stays where it was brought (`spring.stays_in`).
+    its worth; who finds none is banked, or wrapped where there is nothing to bank it with. Leaves do not winter in the
+    dark, but the coldest nights pass in there: room in a shed that they will want then is not given away for the
+    winter. Whom a measure in force has brought under a roof gets no order before that is over, nor a layer that stays
+    where it was brought (`spring.stays_in`).
     """
     taken = dict.fromkeys(garden.places, 0)
     for prospect in found:
@@ -83,7 +86,7 @@ def winter_plan(
         for prospect in found
         if not _is_carried(prospect, garden.places)
         and stays_in(prospect, garden.places, numbers) is None
-        and (winter := _winter(prospect, outside, numbers)) is not None
+        and (winter := _winter(prospect, outside, garden.stock, numbers)) is not None
         and not _good_where_it_is(winter, garden, outside)
     ]
     for winter in sorted(winters, key=_most_in_need):
@@ -96,8 +99,7 @@ def winter_plan(
             refuge = _quarters(winter, garden, outside, taken, FOR_LEAFLESS)
         if refuge is not None:
             taken[refuge.id] += 1
-        draft = _into(winter, place, refuge, outside.rests_on, numbers)
-        yield winter.prospect, replace(draft, shelters=shelters_for(winter.prospect, garden.places, numbers))
+        yield winter.prospect, _into(winter, place, refuge, garden.stock, outside.rests_on, numbers)
 
 
 def _most_in_need(winter: Winter) -> tuple[bool, float, str]:
@@ -111,7 +113,7 @@ def _is_carried(prospect: Prospect, places: Mapping[str, Place]) -> bool:
     return any(name.startswith(MOVE) for name in begun) and _is_sheltered(prospect, places)
 
 
-def _winter(prospect: Prospect, outside: Outside, numbers: TaskNumbers) -> Winter | None:
+def _winter(prospect: Prospect, outside: Outside, stock: Stock, numbers: TaskNumbers) -> Winter | None:
     """The coming winter of a tree, or None if where it lives is good enough, or it is there already."""
     season, index = prospect.lived.season, prospect.index(prospect.today)
     low = season.height < EQUINOX
@@ -142,7 +144,7 @@ def _winter(prospect: Prospect, outside: Outside, numbers: TaskNumbers) -> Winte
     near = np.flatnonzero(least_c < limit_c + numbers.winter_margin_k)
     if not near.size or coldest_c >= limit_c:
         return None
-    return Winter(prospect, limit_c, coldest_c, prospect.day(start + int(near[0])), what, top_lack_k)
+    return Winter(prospect, limit_c, coldest_c, prospect.day(start + int(near[0])), what, top_lack_k, stock.mulch)
 
 
 def _good_where_it_is(winter: Winter, garden: Garden, outside: Outside) -> bool:
@@ -193,11 +195,14 @@ def _least_inside_c(place: Place, outside: Outside, latitude: float, winter: Win
     return least if place.heated_to_c is None else max(least, place.heated_to_c)
 
 
-def _into(winter: Winter, place: Place | None, refuge: Place | None, rests_on: str, numbers: TaskNumbers) -> Draft:
+def _into(
+    winter: Winter, place: Place | None, refuge: Place | None, stock: Stock, rests_on: str, numbers: TaskNumbers
+) -> Draft:
     """
-    Into its place by its date, or banked where there is none.
+    Into its place by its date, or banked where there is none, or wrapped where there is nothing to bank it with.
 
-    refuge: where there is room for it in the coldest nights. rests_on: said of what the date rests on.
+    refuge: where there is room for it in the coldest nights. stock: what there is; nothing else is ordered.
+    rests_on: said of what the date rests on.
     """
     prospect, by = winter.prospect, winter.by
     tree = prospect.tree
@@ -212,37 +217,49 @@ def _into(winter: Winter, place: Place | None, refuge: Place | None, rests_on: s
     )
     reason = f"From {degrees} on {winter.what}; where it stands a cold spell goes down to about {coldest}."
     if place is None:
-        about = BANK
-        why = "it is fixed" if tree.fixed else "no quarters in the garden have room for it and are warm enough"
-        reason += f" {why[0].upper()}{why[1:]}: bank it to the rim with bark or soil"
-        low = winter.limit_c < BANKED_LEAST_C
-        reason += ", mulch it, and leave snow on it." if low else "; that may not be enough for it."
-        if winter.top_lack_k > 0.0:
-            organ = "leaves" if tree.species.evergreen else "buds"
-            nights = "cover them as well"
-            if refuge is not None:
-                nights = f"for those there is room for it in {refuge.id}"
-            reason += f" Its {organ} do not bear the coldest nights: {nights}."
+        about = BANK if stock.mulch else WRAP
+        reason += f" {_outside(winter, refuge, stock)}"
     else:
         about = place.id
         reason += f" Into {place.id}" + (", once, level and tied." if prospect.now.layer else ".")
     asleep_said = "" if asleep is None or asleep > by else f" Its leaves are down about {day_of(asleep)}."
     reason += f" {rests_on}" if rests_on else ""
-    how = "Bank it" if place is None else "Carry it asleep," if asleep and asleep > prospect.today else "Carry it"
+    carry = "Carry it asleep," if asleep and asleep > prospect.today else "Carry it"
+    how = carry if place is not None else "Bank it" if about == BANK else "Wrap it"
     moves = (
         f"The first hard nights move it: from {day_of(by)} on a cold spell can reach its limit.{asleep_said} {how} "
         "with a moist root ball, before it freezes."
     )
-    done = _banked_on(prospect) if place is None else None
+    done = _covered_on(prospect, BANKED if stock.mulch else WRAPPED) if place is None else None
     return Draft("winter-place", first, first, by, reason, moves, numbers.sources["winter"], about, done)
 
 
-def _banked_on(prospect: Prospect) -> date | None:
-    """Since when its pot is banked, by the log; for good ones today."""
-    if any(name in BANKED for name in prospect.tree.measures):
+def _outside(winter: Winter, refuge: Place | None, stock: Stock) -> str:
+    """What is done for a tree for which there is no place, with what there is, and whether that is enough."""
+    tree = winter.prospect.tree
+    why = "It is fixed" if tree.fixed else "No quarters in the garden have room for it and are warm enough"
+    low = winter.limit_c < BANKED_LEAST_C
+    if stock.mulch:
+        enough = ", mulch it, and leave snow on it." if low else "; that may not be enough for it."
+        said = f"{why}: bank it to the rim with bark or soil{enough}"
+    else:
+        enough = WRAP_HOLDS if low else "Nothing at hand is enough for it: find it a place under a roof."
+        said = f"{why}, and there is nothing to bank it with: wrap its pot. {enough}"
+    if winter.top_lack_k <= 0.0:
+        return said
+    organ = "leaves" if tree.species.evergreen else "buds"
+    nights = "cover them as well" if stock.fleece_m2 > 0.0 else "nothing at hand covers them"
+    if refuge is not None:
+        nights = f"for those there is room for it in {refuge.id}"
+    return f"{said} Its {organ} do not bear the coldest nights: {nights}."
+
+
+def _covered_on(prospect: Prospect, covers: Sequence[str]) -> date | None:
+    """Since when its pot has one of these covers, by the log; for good ones today."""
+    if any(name in covers for name in prospect.tree.measures):
         return prospect.today
     begun = in_force(prospect.log, prospect.tree.id)
-    return next((begun[name].at.date() for name in BANKED if name in begun), None)
+    return next((begun[name].at.date() for name in covers if name in begun), None)
 
 
 def stretch_from(marked: Flags, index: int) -> tuple[int, int] | None:

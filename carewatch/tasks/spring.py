@@ -1,6 +1,6 @@
 """Trees in their winter quarters: who came in, which layer stays in until spring, who comes out and when."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
 import numpy as np
@@ -60,6 +60,13 @@ def shelters_for(prospect: Prospect, places: Mapping[str, Place], numbers: TaskN
         return ()
     species = prospect.tree.species
     return tuple(place.id for place in places.values() if place.enclosed and may_winter_in(species, place))
+
+
+def shelters_by_layer(
+    found: Iterable[Prospect], places: Mapping[str, Place], numbers: TaskNumbers
+) -> dict[str, tuple[str, ...]]:
+    """`shelters_for` of every layer that has any: also of those for which the winter plan has no order."""
+    return {prospect.tree.id: kept for prospect in found if (kept := shelters_for(prospect, places, numbers))}
 
 
 def _rests_soon(prospect: Prospect, numbers: TaskNumbers) -> bool:

@@ -30,6 +30,13 @@ LOOKS = ("look-for-roots", "tie-check", "wire-check", "paste-check", "turn")
 ONLY_IN_TIME = ("end-shade", "second-shade", "resume-feeding", "paste-check", "turn")
 # What is done for the winter where there are no quarters for a tree.
 BANK = "bank the pot to its rim"
+# What is done instead where there is nothing to bank it with, and what is to be known of it (measures.toml: a jacket is
+# one more night; common practice).
+WRAP = "wrap the pot"
+WRAP_HOLDS = (
+    "A wrapped pot holds through a night or two, not through a long frost: for that it needs bark or soil around it, "
+    "or a place under a roof."
+)
 # What is done before the heat where a tree stays where it stands.
 SHADE_POT, SHADE_CROWN = "shade the pot", "shade pot and crown"
 # Said of a winter plan that rests on no winter of the garden.
@@ -55,7 +62,7 @@ class Draft:
     A task before it is known how it stands.
 
     about: the branch, the place or the like that is meant, or "". done_on: the day on which the log has it done.
-    stays: where the tree stands is its place until then. shelters: places in which it would stay if it came there now.
+    stays: where the tree stands is its place until then.
     """
 
     kind: str
@@ -68,7 +75,6 @@ class Draft:
     about: str = ""
     done_on: date | None = None
     stays: bool = False
-    shelters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -80,7 +86,7 @@ class Task:
     first, best, last: window, all included. reason, moves: why, and what moves it; sentences.
     state: one of STATES; done_on, put_off_to: days, where it is so. source: of its numbers.
     kindest: days of the forecast within the window that suit it, the kindest first; unkind: why none does, or "".
-    stays: where the tree stands is its place until then. shelters: places in which it would stay if it came there now.
+    stays: where the tree stands is its place until then.
     """
 
     tree: str
@@ -99,13 +105,13 @@ class Task:
     kindest: tuple[KindDay, ...] = ()
     unkind: str = ""
     stays: bool = False
-    shelters: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:
         """What is to be done, in a few words."""
         if self.kind == "winter-place":
-            return f"{self.about if self.about == BANK else f'into {self.about}'} for the winter"
+            stays = self.about in (BANK, WRAP)
+            return f"{self.about if stays else f'into {self.about}'} for the winter"
         if self.kind == "summer-place":
             stays = self.about in (SHADE_POT, SHADE_CROWN)
             return f"{self.about if stays else f'into {self.about}'} {KINDS[self.kind]}"

@@ -219,7 +219,7 @@ class _Wait:
         on = self.earlier.at.date()
         what = f"{self.earlier.seen} was seen" if self.earlier.seen else f"{WORDS[self.earlier.work]} was"
         apart = (day - on).days
-        ago = f", {apart} days before" if apart < 100 else ""
+        ago = f", {apart} day{'' if apart == 1 else 's'} before" if apart < 100 else ""
         said = f"{what[0].upper()}{what[1:]} on {day_of(on)}{ago}; {self.why}. It waits until {day_of(self.until)}."
         return Barrier("stacking", said, self.source)
 

@@ -191,6 +191,7 @@ def what_if(
         )
     days = _ranked(judged, [_barred(at, gates) for at in noons if at not in allowed])
     fit = [(day.at, day.loss) for day in days if day.loss is not None and not day.unfit]
+    anyway = next((day.without for day in days if day.loss is not None and not day.unfit), None)
     best = next(
         outcome for candidate, (outcome, _) in zip(candidates, pairs, strict=True) if candidate.at == days[0].at
     )
@@ -201,7 +202,7 @@ def what_if(
         barriers=(),
         opens=allowed[0].date(),
         days=days,
-        told=headline(name, fit, WEEKS, here),
+        told=headline(name, fit, WEEKS, here, anyway),
         every_day=tuple(everywhere(floors, best, ends, here)),
         weeks=WEEKS,
         afterwards=weeks.told,

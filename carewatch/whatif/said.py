@@ -116,17 +116,25 @@ def unfit(rule: DayRule | None, hours: Hours, local: Times, rain_known: int, noo
     return ""
 
 
-def headline(work: str, days: Sequence[tuple[datetime, float]], weeks: int, now: datetime) -> str:
+def headline(
+    work: str, days: Sequence[tuple[datetime, float]], weeks: int, now: datetime, without: float | None = None
+) -> str:
     """
     What the ranking comes to.
 
-    work: as one speaks of it; days: moment and expected loss of those that may be, best first.
+    work: as one speaks of it; days: moment and expected loss of those that may be, best first. without: what would be
+    lost on the best of them without the work, None where that is not known. [0-1]
     """
     if not days:
         return f"No coming day suits {work}."
     at, loss = days[0]
     told = f"{day_word(at, now)} ({share(loss)} of the tree expected to be lost over {weeks} weeks)"
-    if verdict(loss) in ("risky", "bad"):
+    bad = verdict(loss) in ("risky", "bad")
+    if bad and without is not None and without >= loss - LEAST_NAMED:
+        # What threatens the tree is not the work: it must not read as if it were.
+        threat = f"{share(loss)} of the tree is expected to be lost over {weeks} weeks with {work}"
+        return f"{threat}, and {share(without)} without it: see to what threatens it first (carewatch outlook)."
+    if bad:
         return f"No coming day is kind to {work} as the tree stands; the least bad is {told}."
     others = [other for other, lost in days[1:] if abs(lost - loss) < LEAST_NAMED]
     also = f" {len(others)} more {'is' if len(others) == 1 else 'are'} as good." if others else ""

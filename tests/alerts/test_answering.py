@@ -30,7 +30,10 @@ def test_both_of_a_pair_are_begun_and_what_is_done_at_once_ends_by_itself() -> N
     ]
     assert follows.danger is not None
     assert (follows.danger.answer, follows.danger.in_force) == ("done", True)
-    assert follows.said == "fleece and water are in force from 14:00; you will hear when they may be undone."
+    assert (
+        follows.said
+        == "noted at 14:00: it is under fleece by night and has been watered; you will hear when that may end."
+    )
 
 
 def test_what_is_on_already_is_not_begun_twice_and_another_cover_takes_its_place() -> None:
@@ -81,7 +84,7 @@ def test_both_of_a_pair_are_ended_by_bringing_back() -> None:
     _, danger, line = told("fleece+plunge")
     both = consequence("bring-back", line, "done", danger, ("fleece", "plunge"), (), "note", at(14), LEAVES)
     assert [(entry.work, entry.measure) for entry in both.entries] == [("end", "fleece"), ("end", "plunge")]
-    assert both.said == "fleece and banking to the rim are no longer in force."
+    assert both.said == "noted: over now: fleece and banking to the rim."
     one = consequence("bring-back", line, "done", danger, ("plunge",), (), "note", at(14), LEAVES)
     assert [(entry.work, entry.measure) for entry in one.entries] == [("end", "plunge")]
 
@@ -114,5 +117,33 @@ def test_an_answer_to_what_is_over_puts_nothing_in_force(answer: str) -> None:
     _, danger, line = told()
     over = consequence("call", line, answer, replace(danger, state="over"), (), (), "note", at(14, day=8), LEAVES)
     assert (over.entries, over.danger) == ((), replace(danger, state="over", answer=answer))
-    assert over.said == "that danger is over; your answer is kept, and nothing is put in force by it."
+    assert over.said == "that danger is over: your answer is kept and changes nothing."
     assert consequence("call", line, answer, None, (), (), "note", at(14), LEAVES).danger is None
+
+
+@pytest.mark.parametrize(
+    ("measure", "done", "ended"),
+    [
+        ("move:shed", "noted at 14:00: it stands in shed; you will hear when it may go back.", "it is back from shed."),
+        ("tie-down", "noted at 14:00: it is tied down.", "over now: ties."),
+        ("set-down", "noted at 14:00: it stands on the ground; you will hear", "over now: setting it on the ground."),
+        ("move:shed+fleece", "it stands in shed and is under fleece by night;", "back from shed; over now: fleece."),
+    ],
+)
+def test_what_an_answer_changed_is_told_as_how_the_tree_stands(measure: str, done: str, ended: str) -> None:
+    _, danger, line = told(measure)
+    parts = measure.split("+")
+    begun = consequence("call", line, "done", danger, (), (), "note", at(14), LEAVES)
+    again = consequence("call", line, "done", danger, parts, (), "note", at(14), LEAVES)
+    over = consequence("bring-back", line, "done", danger, parts, (), "note", at(14), LEAVES)
+    assert done in begun.said
+    assert again.said.startswith("that was noted already: it ")
+    assert over.said.endswith(ended)
+    for said in (begun.said, again.said, over.said):
+        assert "in force" not in said
+
+
+def test_every_measure_that_can_be_asked_for_has_words_for_its_answer() -> None:
+    for measure in TABLES.measures:
+        _, danger, line = told("move:shed" if measure == "move" else measure)
+        assert consequence("call", line, "done", danger, (), (), "note", at(14), LEAVES).said

@@ -28,21 +28,26 @@ from tests.alerts.test_seasons import task
 BARE, BANKED, MULCHED = 0.9, 0.11, 0.02
 
 
-def option(name: str, loss: float, chosen: bool = False) -> SimpleNamespace:
+def option(name: str, loss: float, chosen: bool = False, begun: bool = False) -> SimpleNamespace:
     """One measure as it was tried."""
     return SimpleNamespace(
-        name=name, loss=loss, chosen=chosen, hazard_loss={"root-freeze": loss}, hazard_probability={"root-freeze": 0.4}
+        name=name,
+        loss=loss,
+        chosen=chosen,
+        begun=begun,
+        hazard_loss={"root-freeze": loss},
+        hazard_probability={"root-freeze": 0.4},
     )
 
 
 def banked(chosen: str, begun: tuple[str, ...] = ("plunge",)) -> Any:
     """A tree in such a night, banked already."""
     losses = {"plunge": BANKED, "plunge+mulch": MULCHED, "insulate-pot": 0.8}
-    options = tuple(option(name, loss, name == chosen) for name, loss in losses.items())
+    options = tuple(option(name, loss, name == chosen, name in begun) for name, loss in losses.items())
     return cast(
         "Any",
         SimpleNamespace(
-            condition=SimpleNamespace(begun=begun, in_leaf=False, place="lawn"),
+            condition=SimpleNamespace(begun=begun, in_leaf=False, place="lawn", sun_limit_kwh=None),
             options=options,
             chosen=next(found for found in options if found.chosen),
             standing_loss=BARE,
@@ -69,6 +74,8 @@ def test_what_is_in_force_is_taken_from_the_numbers_of_what_is_added() -> None:
     assert facts.loss_if == pytest.approx(0.91 * BANKED / BARE)
     assert (facts.severity, facts.probability) == ("Moderate", 0.4)
     assert facts.eased == pytest.approx(1.0 - MULCHED / BANKED)
+    # Undone now, banking would cost what it saves of the bare ball.
+    assert facts.spared == pytest.approx(BARE - BANKED)
 
 
 def test_where_all_is_in_force_or_it_helps_little_the_numbers_are_the_bare_ones() -> None:
@@ -77,6 +84,18 @@ def test_where_all_is_in_force_or_it_helps_little_the_numbers_are_the_bare_ones(
     assert _stands_under(banked("plunge+mulch", begun=())) is None
     assert _stands_under(banked("plunge+mulch", begun=("insulate-pot",))) is None
     assert _facts(banked("plunge"), spell(), ZoneInfo("UTC")).severity == "Extreme"
+    assert _facts(banked("plunge", begun=()), spell(), ZoneInfo("UTC")).spared == 0.0
+
+
+@pytest.mark.parametrize(("allowed", "unused"), [(None, True), (6.0, True), (0.5, False)])
+def test_sun_is_a_matter_of_habit_unless_few_roots_set_the_limit(allowed: float | None, unused: bool) -> None:
+    """The limit that counts is the lower one."""
+    tree = banked("plunge")
+    tree.condition.sun_limit_kwh = allowed
+    limit = 5.4 if allowed is None else min(5.4, allowed)
+    tree.spells = (replace(spell(), hazard="sun", limit=limit),)
+    assert _facts(tree, tree.spells[0], ZoneInfo("UTC")).unused == unused
+    assert not _facts(banked("plunge"), spell(), ZoneInfo("UTC")).unused
 
 
 def test_the_reason_names_what_is_in_place_and_what_it_leaves() -> None:
@@ -110,12 +129,28 @@ def test_a_cloth_that_the_long_clock_wants_stays_up_without_another_word() -> No
         watch = Watch()
         watch.look(at(13), CLOTH, known=known)
         watch.answer("done")
-        for hour in (7, 9, 12, 16):
-            watch.look(at(hour, day=8), known=known)
+        plans = [watch.look(at(hour, day=8), known=replace(known, in_rounds=hour == 9)) for hour in (7, 9, 12, 16)]
         assert kinds(watch.spoken) == said
+        assert all(plan.stays == () for plan in plans)
     danger = next(iter(watch.standing.values()))
     body = bring_back_message([danger], stays={"layer": "shade-cloth"}).body
     assert body == "The strong sun is over: leave the shade cloth over layer. `carewatch tasks` says when it comes off."
+
+
+def test_an_end_that_was_told_and_does_not_come_is_taken_back_with_the_rounds() -> None:
+    """Its end was told before the long clock wanted shade: by then it stays, and that is said."""
+    watch = Watch()
+    assert (
+        "Cloth off again tomorrow 16:00." in watch.look(at(13), replace(CLOTH, undo_at=at(16, day=6))).notices[0].body
+    )
+    watch.answer("done")
+    shaded = Known(shaded={"layer"})
+    for hour in (9, 15, 16, 17):
+        watch.look(at(hour, day=7), known=shaded)
+    assert kinds(watch.spoken) == ["call"]
+    (said,) = watch.look(at(7, day=8), known=replace(shaded, in_rounds=True)).stays
+    assert said == "The strong sun is over: leave the shade cloth over layer. `carewatch tasks` says when it comes off."
+    assert all(danger.state == "over" for danger in watch.standing.values())
 
 
 def test_who_comes_out_to_a_winter_place_is_not_sent_to_the_old_one() -> None:
@@ -148,13 +183,15 @@ def test_a_cloth_comes_off_at_the_end_that_was_told_unless_the_sun_would_cost_mu
 def test_the_shade_of_the_long_clock_is_remembered_until_its_last_day() -> None:
     """Tasks come in the hours of the rounds; what is wanted is known all day."""
     tasks = [
-        task("flush", "second-shade", "", date(2026, 11, 20), "due"),
+        task("flush", "second-shade", "", date(2026, 11, 20), "done"),
+        task("overdue", "second-shade", "", date(2026, 11, 2), "overdue"),
         task("later", "second-shade", "", date(2026, 11, 20), "later"),
     ]
     _, facts = with_season(Plan((), ()), tasks, season_known({}, tasks), 50.0, RULES, at(9), ())
     known = season_known({SHADED: str(facts[SHADED])}, ())
-    assert known.in_shade(date(2026, 11, 20)) == {"flush"}
-    assert known.in_shade(date(2026, 11, 21)) == frozenset()
+    # By when a cloth was to hang is not until when it hangs: hung late, it stays.
+    assert known.in_shade(date(2026, 11, 20)) == {"flush", "overdue"}
+    assert known.in_shade(date(2026, 11, 21)) == {"overdue"}
     assert season_known({SHADED: "[7"}, ()) == SeasonKnown((), {})
     # Done late, and to stay until the long clock ends it; nothing is to stay once that is due.
     done = replace(tasks[0], state="done")

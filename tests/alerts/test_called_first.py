@@ -1,7 +1,7 @@
 """A call for the coming nights goes before the winter plan, which waits, but neither for good nor past its date."""
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -9,11 +9,13 @@ import pytest
 
 from carewatch.alerts.called_first import called_first
 from carewatch.alerts.danger import Danger, Notice
+from carewatch.alerts.farewell import Known
 from carewatch.alerts.identity import dangers_of
 from carewatch.alerts.plan import Plan
 from carewatch.alerts.rounds import rounds_of
 from carewatch.daemon.season import (
     NAMED,
+    NO_SHELTERS,
     PROMISED,
     TOLD,
     SeasonKnown,
@@ -27,6 +29,7 @@ from tests.alerts.made import RULES, Watch, at, call, kinds
 from tests.alerts.test_seasons import task
 
 KEY = "winter-place:2026"
+SHELTERS = {"olive": ("shed", "frame")}
 EIGHT = at(8)
 TODAY, SOON = date(2026, 11, 5), date(2026, 11, 9)
 
@@ -43,9 +46,10 @@ class Clerk:
         called: Collection[str] = (),
         now: datetime = EIGHT,
         planned: Plan = Plan((), ()),  # noqa: B008 - frozen and empty
+        shelters: Mapping[str, tuple[str, ...]] = NO_SHELTERS,
     ) -> list[Notice]:
         """The season's notices of a morning."""
-        known = season_known(self.facts, tasks)
+        known = season_known(self.facts, tasks, shelters)
         told, facts = with_season(planned, tasks, known, 50.0, RULES, now, (), (), called)
         self.facts |= {name: str(value) for name, value in facts.items()}
         return [notice for notice in told.notices if notice.kind == "season"]
@@ -178,15 +182,26 @@ def test_the_rounds_do_not_ask_for_a_winter_place_of_a_tree_that_is_called_first
 
 def test_a_call_that_carries_a_layer_near_its_rest_brings_it_to_its_winter_place() -> None:
     """Known before it is carried, so that the call can say "leave it there"; kept outside of the rounds' hours."""
-    bank = replace(task("olive", last=SOON), shelters=("shed", "frame"))
     clerk = Clerk()
-    clerk.morning([bank, task("elm", about="shed", last=SOON)])
+    clerk.morning([task("olive", last=SOON), task("elm", about="shed", last=SOON)], shelters=SHELTERS)
     known = season_known(clerk.facts, ())
     assert known.quarters_by([]) == {"olive": "plunge", "elm": "shed"}
     assert known.quarters_by([COLD])["olive"] == "shed"
     assert known.quarters_by([replace(COLD, measure="mulch+move:frame")])["olive"] == "frame"
     for other in (replace(COLD, measure="move:wall"), replace(COLD, measure="fleece"), replace(COLD, tree="elm")):
         assert known.quarters_by([other]) == {"olive": "plunge", "elm": "shed"}
+
+
+def test_a_layer_of_which_the_winter_plan_has_no_order_is_brought_to_its_winter_place_as_well() -> None:
+    """Else its call said "it may come back", and the rounds of the next day that it stays."""
+    clerk = Clerk()
+    clerk.morning([task("elm", "tie-check", "")], shelters=SHELTERS)
+    known = season_known(clerk.facts, ())
+    assert known.quarters_by([]) == {}
+    watch = Watch()
+    told = watch.look(at(13), COLD, known=Known(layers={"olive"}, quarters=known.quarters_by([COLD]))).notices[0]
+    assert "That is the winter place of olive: leave it there." in told.body
+    assert "may come back" not in told.body
 
 
 def test_a_date_that_was_told_comes_nearer_or_stays_and_never_moves_away() -> None:

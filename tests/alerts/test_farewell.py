@@ -98,6 +98,11 @@ def test_a_layer_that_was_carried_waits_until_the_long_clock_has_spoken() -> Non
     [
         ("move:shed", "shed", "The frost is over: nothing to do, let layer stay in shed for the winter."),
         ("plunge", "plunge", "The frost is over: nothing to do, let layer stay banked to the rim for the winter."),
+        (
+            "insulate-pot",
+            "insulate-pot",
+            "The frost is over: nothing to do, let layer stay in the jacket of its pot for the winter.",
+        ),
     ],
 )
 def test_what_the_winter_plan_wants_is_not_brought_back_and_that_is_said(measure: str, place: str, said: str) -> None:
@@ -253,31 +258,58 @@ def test_two_nights_seen_in_one_look_are_two_dangers() -> None:
 
 
 @pytest.mark.parametrize(
-    ("severity", "said"), [("Severe", ["call", "repeat"] * 2), ("Moderate", ["call", "repeat", "call"])]
+    ("severity", "later", "said"),
+    [
+        ("Moderate", "Moderate", ["call", "repeat", "call"]),
+        ("Severe", "Severe", ["call", "repeat", "call"]),
+        ("Extreme", "Severe", ["call", "repeat", "call"]),
+        # What has become worse is news, and as such it is repeated.
+        ("Severe", "Extreme", ["call", "repeat", "call", "repeat"]),
+    ],
 )
 def test_a_cold_spell_that_nobody_answered_is_called_for_again_on_the_next_evening(
-    severity: str, said: list[str]
+    severity: str, later: str, said: list[str]
 ) -> None:
-    """One spell of two nights: the hour of the first passes without an answer, the second has its own."""
+    """
+    One spell of two nights: the hour of the first passes without an answer, the second has its own.
+
+    Where nothing new is known its call is itself the reminder, and goes where that would go.
+    """
     watch = Watch()
     spell = (at(20), at(8, day=7))
 
-    def seen(act_by: datetime) -> TreeCall:
+    def seen(act_by: datetime, rank: str) -> TreeCall:
         made = nights(spell, act_by=act_by)
-        return replace(made, spells=tuple(replace(each, severity=severity) for each in made.spells))
+        return replace(made, spells=tuple(replace(each, severity=rank) for each in made.spells))
 
     for hour in range(12, 24):
-        watch.look(at(hour), seen(at(15, 45) if hour < 16 else at(15, 45, day=6)))
+        watch.look(at(hour), seen(at(15, 45) if hour < 16 else at(15, 45, day=6), severity))
     for hour in range(7, 20):
-        watch.look(at(hour, day=6), seen(at(15, 45, day=6)))
+        watch.look(at(hour, day=6), seen(at(15, 45, day=6), later))
     assert kinds(watch.spoken) == said
     second = watch.spoken[2]
+    assert second.repeats == (watch.spoken[1].id if len(said) == 3 else "")
     assert second.title == "Put fleece over maple (lawn) before 15:45."
     assert second.created_at == at(13, day=6)
     assert "The last call is still open: if this is done already, answer done." in second.body
     # One call per danger: what was told anew is a danger of its own, and the old one is over.
     assert {line.danger for line in watch.spoken[0].lines}.isdisjoint({line.danger for line in second.lines})
     assert sorted(danger.state for danger in watch.standing.values()) == ["lapsed", "over"]
+
+
+def test_in_a_long_spell_that_nobody_answers_each_night_is_called_for_once() -> None:
+    """Five nights, no answer: not a day without a word, and no day with two after the first."""
+    watch = Watch()
+    spell = (at(20), at(8, day=10))
+    for day in range(5, 10):
+        for hour in range(12, 21):
+            act_by = at(15, 45, day=day if hour < 16 else day + 1)
+            made = replace(nights(spell, act_by=act_by))
+            severe = tuple(replace(each, severity="Extreme") for each in made.spells)
+            watch.look(at(hour, day=day), replace(made, spells=severe))
+    days = [notice.created_at.day for notice in watch.spoken]
+    assert days == [5, 5, 6, 7, 8, 9]
+    assert [bool(notice.repeats) for notice in watch.spoken] == [False, False, True, True, True, True]
 
 
 @pytest.mark.parametrize("word", ["done", "skip"])
@@ -304,6 +336,10 @@ def test_a_tree_that_comes_out_has_its_winter_place_named_and_one_that_is_banked
         "The frost is over: layer may come back from shed, late in the day or under cloud.",
         "Then bank layer to the rim with bark or soil: that is its winter place.",
     ]
+    wrapped = done("move:shed")
+    for now in hours(6, 7, 22):
+        wrapped.look(now, known=Known(quarters={"layer": "insulate-pot"}))
+    assert wrapped.spoken[-1].body.endswith("\nThen wrap the pot of layer: that is its winter place.")
     stays = "The frost is over: nothing to do, let layer stay banked to the rim for the winter."
     rounds = banked.look(at(7, day=7), known=Known(quarters={"layer": "shed"}, in_rounds=True))
     assert rounds.stays[0].startswith(stays)

@@ -9,7 +9,7 @@ import pytest
 from carewatch.alerts.seasons import quarters_of, season_key, season_notice
 from carewatch.alerts.wording import LONGEST
 from carewatch.daemon.season import QUARTERS, TOLD, season_known
-from carewatch.tasks.task import BANK, Task
+from carewatch.tasks.task import BANK, WRAP, WRAP_HOLDS, Task
 from tests.alerts.made import RULES, at
 
 
@@ -59,6 +59,20 @@ def test_the_winter_plan_is_one_list_that_is_told_once() -> None:
     assert "maple: from −3\u00a0°C on its young roots are harmed" in notice.body
     assert season_notice(tasks, (key,), 50.0, RULES, at(8, day=9)) is None
     assert season_notice(tasks, (key,), 50.0, RULES, at(8) + timedelta(days=60)) is None
+
+
+def test_pots_that_cannot_be_banked_are_wrapped_and_what_that_is_worth_is_said() -> None:
+    """On the lock screen what to do; once, how long it holds; kept in mind as the measure that it is."""
+    tasks = [task("elm", about=WRAP), task("oak", about=WRAP), task("maple", about="shed")]
+    found = season_notice(tasks, (), 50.0, RULES, at(13, day=13))
+    assert found is not None
+    assert "By 20 Nov: wrap the pots of elm and oak." in found[0].body
+    assert found[0].body.count(WRAP_HOLDS) == 1
+    assert "bark or soil." not in found[0].body
+    alone = season_notice(tasks[:1], (), 50.0, RULES, at(13, day=13))
+    assert alone is not None
+    assert alone[0].title == "For the winter, by 20 Nov: wrap the pot of elm."
+    assert quarters_of(tasks, {}) == {"elm": "insulate-pot", "oak": "insulate-pot", "maple": "shed"}
 
 
 def test_a_layer_goes_in_and_out_once_level_and_tied() -> None:

@@ -1,5 +1,6 @@
 """Which channels get a notice: at once, and when the first ones do not get through."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
@@ -62,6 +63,9 @@ def test_the_daily_rounds_count_as_minor() -> None:
 def test_a_severe_call_that_nobody_answered_is_repeated_on_the_next_channel_too() -> None:
     assert channels_for(notice("Severe", "repeat"), ALL) == (PHONE, MAIL)
     assert channels_for(notice("Moderate", "repeat"), ALL) == (PHONE,)
+    # The call of another night, when the last one was not answered, is the reminder of that day.
+    assert channels_for(replace(notice("Severe"), repeats="b100000000000001"), ALL) == (PHONE, MAIL)
+    assert channels_for(replace(notice("Moderate"), repeats="b100000000000001"), ALL) == (PHONE,)
     assert channels_for(notice("Severe", "repeat"), (PHONE,)) == (PHONE,)
 
 

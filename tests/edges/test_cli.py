@@ -18,6 +18,8 @@ from tests.outlook.invented_weather import Day, answer
 
 NOON = datetime(2026, 10, 5, 11, tzinfo=UTC)
 MILD = Day(low_c=8, high_c=14, dew_c=7, cloud=60, wind_ms=2.5)
+# The commands that answer from the weather, and ask for no more than a look.
+ANSWERING = (("outlook",), ("explain", "maple"), ("tasks",), ("rounds",))
 COMMAND = str(Path(sysconfig.get_path("scripts"), "carewatch"))
 
 
@@ -166,3 +168,51 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
 
     assert answered.stderr == ""
     assert len(answered.stdout.splitlines()) == 1
+
+
+def test_what_makes_every_answer_wrong_is_said_before_it_and_what_is_worth_a_thought_is_not(
+    garden: Garden, tmp_path: Path
+) -> None:
+    """A latitude of the wrong sign: before each answer. No channel, no elevation: when the files are checked."""
+    text = garden.config.read_text(encoding="utf-8").replace("answer.json", str(garden.config.parent / "answer.json"))
+    south = tmp_path / "config.toml"
+    south.write_text(re.sub(r"elevation_m = .*\n", "", text).replace("latitude = 50.0", "latitude = -50.0"), "utf-8")
+
+    said = [ran(*command, "--config", str(south), "--at", garden.at.isoformat()) for command in ANSWERING]
+    checked = ran("config", "check", "--config", str(south)).err
+
+    assert [one.code for one in said] == [0] * len(ANSWERING)
+    for one in said:
+        assert one.err.startswith("warning: site.latitude looks as if its sign were wrong")
+        assert one.err.count("\n") == 1
+    assert checked.count("warning: ") >= 3
+    for part in ("sign were wrong", "site.elevation_m is not given", "nobody will be told"):
+        assert part in checked
+
+
+def test_once_says_at_first_what_is_worth_a_thought_and_then_no_more(garden: Garden, tmp_path: Path) -> None:
+    text = garden.config.read_text(encoding="utf-8").replace("answer.json", str(garden.config.parent / "answer.json"))
+    own = tmp_path / "config.toml"
+    own.write_text(text, encoding="utf-8")
+    once = ("once", "--config", str(own), "--at", garden.at.isoformat())
+
+    first, second = ran(*once), ran(*once)
+
+    assert (first.code, second.code) == (0, 0)
+    assert "warning: there is no [[notices.channel]]: nobody will be told of a danger" in first.err
+    assert "warning:" not in second.err
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        (("outlok",), "There is no command 'outlok'. Did you mean outlook?\n"),
+        (("task",), "There is no command 'task'. Did you mean tasks?\n"),
+        (("frobnicate",), "There is no command 'frobnicate'. `carewatch --help` lists them all.\n"),
+        (("config", "chek"), "There is no command 'chek'. Did you mean check?\n"),
+    ],
+)
+def test_a_mistyped_command_is_answered_with_the_near_ones(typed: tuple[str, ...], said: str) -> None:
+    done = ran(*typed)
+
+    assert (done.code, done.out, done.err) == (2, "", said)

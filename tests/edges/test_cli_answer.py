@@ -54,7 +54,7 @@ def test_the_rounds_know_what_was_answered(own: OwnGarden) -> None:
 def test_only_the_named_trees_are_answered(own: OwnGarden) -> None:
     said = own.ran("answer", CALL.id, "maple-layer-2", "done").out
 
-    assert "maple-layer-2: the move to shed is in force from 12:30" in said
+    assert "maple-layer-2: noted at 12:30: it stands in shed; you will hear when it may go back." in said
     assert "maple-layer-1:" not in said
     assert works(own, "maple-layer-1") == []
     assert found(own).answer == ""
@@ -127,7 +127,7 @@ def called(severity: str, at: datetime) -> TreeCall:
 @pytest.mark.parametrize(("severity", "kinds"), [("Moderate", []), ("Severe", ["worse"])])
 def test_not_this_time_holds_until_it_is_worse_by_a_class(own: OwnGarden, severity: str, kinds: list[str]) -> None:
     said = own.ran("answer", "last", "maple-layer-1", "skip").out
-    assert "you will hear of it only if it gets worse by a class" in said
+    assert "you will hear of it again only if it becomes clearly graver" in said
     later = (NOW + 3 * HOUR).astimezone(BERLIN)
     rules = load(own.config, {}, NOW, load_tables()).garden.notices
     with own.opened() as database, database.snapshot(NOW) as snapshot:
@@ -150,7 +150,7 @@ def test_a_danger_that_is_over_takes_an_answer_harmlessly(own: OwnGarden) -> Non
     done = own.ran("answer", "last", "done", at=NOW + 40 * HOUR)
 
     assert done.code == 0
-    assert "that danger is over; your answer is kept" in done.out
+    assert "that danger is over: your answer is kept" in done.out
     assert works(own, "maple-layer-1") == []
     assert (found(own).state, found(own).answer, found(own).in_force) == ("over", "done", False)
 
@@ -160,10 +160,10 @@ def test_bringing_back_ends_what_was_in_force(own: OwnGarden) -> None:
     assert own.ran("answer", "last", "maple-layer-1", "done").code == 0
     kept(own, BACK, dangers=(replace(found(own), state="over"),), at=BACK.created_at)
 
-    assert "stays in force until you say done" in own.ran("answer", "last", "later", at=morning).out
+    assert "it is under fleece by night still; say done when not." in own.ran("answer", "last", "later", at=morning).out
     done = own.ran("answer", "last", "done", at=morning + HOUR)
 
-    assert "fleece is no longer in force" in done.out
+    assert "noted: over now: fleece." in done.out
     assert works(own, "maple-layer-1") == [("begin", "fleece"), ("end", "fleece")]
     assert (found(own).state, found(own).in_force) == ("over", False)
     assert "you said done before" in own.ran("answer", "last", "done", at=morning + 2 * HOUR).out
@@ -283,7 +283,7 @@ def test_a_dry_run_of_an_answer_writes_nothing(own: OwnGarden) -> None:
 
     rehearsed = own.ran("answer", "last", "done", "--dry-run")
 
-    assert "the move to shed is in force from 12:30" in rehearsed.out
+    assert "noted at 12:30: it stands in shed" in rehearsed.out
     assert "Dry run: nothing was written." in rehearsed.out
     assert own.database.read_bytes() == before
 

@@ -83,7 +83,7 @@ def test_a_token_for_a_danger_that_is_over_keeps_the_answer_and_puts_nothing_in_
 
     (line,) = answer["lines"]
     assert (line["outcome"], line["late"], line["logged"]) == ("new", True, [])
-    assert line["said"] == "that danger is over; your answer is kept, and nothing is put in force by it."
+    assert line["said"] == "that danger is over: your answer is kept and changes nothing."
     assert works(own, "maple-layer-1") == []
 
 
@@ -101,7 +101,7 @@ def test_what_a_token_s_notice_does_not_ask_is_not_stored(own: OwnGarden, argume
 
 def test_a_dry_run_with_a_token_writes_nothing(own: OwnGarden) -> None:
     said = own.ran("answer", "--dry-run", "--token", token_for(own), "done")
-    assert "is in force from 12:30" in said.out
+    assert "noted at 12:30: it" in said.out
     assert found(own).answer == ""
 
 

@@ -124,7 +124,10 @@ def test_a_moment_that_is_none_is_refused_with_an_example(tmp_path: Path, at: st
 
 @pytest.mark.parametrize(
     ("at", "said"),
-    [("2026-10-09T12:00", "ends at 2026-10-06 23:00 UTC"), ("2026-10-01T12:00", "begins at 2026-10-03 00:00 UTC")],
+    [
+        ("2026-10-09T12:00", "ends at 2026-10-07 01:00, before"),
+        ("2026-10-01T12:00", "begins at 2026-10-03 02:00, after"),
+    ],
 )
 def test_a_moment_outside_the_forecast_is_refused_with_its_bounds(tmp_path: Path, at: str, said: str) -> None:
     """That is no fault of the command line: exit code 1, with what can be done."""
@@ -146,7 +149,7 @@ def test_an_unknown_tree_is_refused_with_the_nearest_name(tmp_path: Path, comman
 
 @pytest.mark.parametrize(
     "arguments",
-    [(), ("explain",), ("outlok",), ("outlook", "--jsn"), ("config",), ("config", "chek"), ("demo", "tree")],
+    [(), ("explain",), ("reading", "--at"), ("outlook", "--jsn"), ("config",), ("demo", "tree")],
 )
 def test_wrong_usage_is_told_with_the_usage(arguments: tuple[str, ...]) -> None:
     said = refused(ran(*arguments), 2)

@@ -111,3 +111,23 @@ def test_what_hardly_can_be_is_kept_and_told(own: OwnGarden, tmp_path: Path) -> 
 
     assert done.code == 0
     assert "warning: notes.toml line 3: unwire of elm on 2026-03-14: no wire was set before" in done.err
+
+
+def test_a_configuration_is_refused_with_one_remark(own: OwnGarden) -> None:
+    config = str(own.folder / "config.toml")
+
+    words = own.refused("import", config, code=2)
+
+    assert "is a key of a configuration, which is used where it is and never imported" in words
+    assert "[[tree.work]] below it" in words
+    assert "did you mean" not in words
+    assert "1 problem;" in words
+
+
+def test_a_key_that_a_file_of_entries_has_not_is_not_suggested_for_itself(own: OwnGarden, tmp_path: Path) -> None:
+    words = own.refused(
+        "import", written(tmp_path, GOOD.replace('id = "elm"', 'id = "elm"\nspecies = "Ulmus"')), code=2
+    )
+
+    assert "tree[elm].species is not a known key; accepted: one of: id, work" in words
+    assert "did you mean" not in words

@@ -99,7 +99,7 @@ def test_only_the_named_channel_is_tried(tmp_path: Path, service: Service) -> No
 
     assert own.ran("notify", "test", "phone").code == 0
     assert len(service.posts) == 1
-    assert "There is no channel 'fone'. Did you mean phone?" in own.refused("notify", "test", "fone", code=2)
+    assert "There is no channel 'phon'. Did you mean phone?" in own.refused("notify", "test", "phon", code=2)
 
 
 def test_a_dry_run_reads_the_addresses_and_sends_nothing(tmp_path: Path, service: Service) -> None:

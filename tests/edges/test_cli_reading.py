@@ -25,6 +25,7 @@ def test_a_reading_is_kept_once(own: OwnGarden) -> None:
     }
     assert "has a reading of -3.5 °C" in own.refused("reading", "lawn", "4", code=1)
     assert own.document("reading", "lawn", "4", "--at", "2026-11-05T07:00")["new"]
+    assert own.document("reading", "lawn", "5", "--on", "2026-11-05T08:00")["at"] == "2026-11-05T08:00+01:00"
 
 
 @pytest.mark.parametrize(

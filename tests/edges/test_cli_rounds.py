@@ -15,6 +15,8 @@ from carewatch.alerts.wording import LONGEST
 from carewatch.care.garden import NoticeRules
 from carewatch.config.load import load
 from carewatch.config.tables import load_tables
+from carewatch.daemon.left_over import LEFT_OVER
+from carewatch.sqlite.facts import put_facts
 from carewatch.sqlite.outbox import claim_due, mark_permanent
 from carewatch.sqlite.standing import Change, Queued, save
 from tests.edges.answered import CALL, FROST, OTHER
@@ -255,3 +257,16 @@ def test_a_page_for_the_helper_is_for_the_days_of_the_absence(tmp_path: Path) ->
     assert (found["first"], found["last"]) == ("2026-11-05", "2026-11-08")
     assert " ".join(found["places"][0]["lines"][0].split()) in " ".join(said.split())
     assert not garden.database.exists()
+
+
+def test_what_nobody_has_read_yet_is_in_the_rounds_by_hand(tmp_path: Path) -> None:
+    """A message that had no room for it says: see `carewatch rounds`."""
+    garden = own_garden(tmp_path)
+    stays = "The frost is over: nothing to do, let fig stay in shed for the winter."
+    rows = [[stays, "2026-11-04", ""], ["Another one, of tomorrow.", "2026-11-06", ""]]
+    with garden.opened() as database, database.transaction(NOW) as transaction:
+        put_facts(transaction, {LEFT_OVER: json.dumps(rows)})
+    assert garden.document("rounds")["stays"] == [stays]
+    said = garden.ran("rounds").out
+    assert "\nStays\n" in said
+    assert stays in " ".join(said.split())

@@ -1,5 +1,6 @@
 """`tasks` on real files: the long clock for a person and as a document, put off and looked after by the log."""
 
+import json
 import pickle
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -9,10 +10,13 @@ from xml.etree import ElementTree as ET
 import pytest
 from jsonschema import Draft202012Validator
 
+from carewatch.care.log import Entry
 from carewatch.config.load import load
 from carewatch.config.tables import load_tables
 from carewatch.daemon.job import Candidate, Numbered, Task, judge_garden
-from carewatch.tasks.task import KINDS
+from carewatch.daemon.season import DATES, QUARTERS
+from carewatch.sqlite.facts import put_facts
+from carewatch.tasks.task import BANK, KINDS
 from carewatch.weather_api.open_meteo import SourceOptions
 from tests.edges.own_garden import NOW, OwnGarden, own_garden
 from tests.outlook.gardens import Document, schema
@@ -211,6 +215,7 @@ def test_the_service_has_the_tasks_in_the_hours_of_the_rounds_and_only_then(own:
     """As plain values that go from process to process; outside of those hours nothing is reckoned."""
     tables = load_tables()
     garden = load(own.config, {}, NOW, tables).garden
+    garden = replace(garden, log=(*garden.log, Entry("maple-layer-1", "observe", NOW - NINE_HOURS, seen="leaf-fall")))
     numbered = Numbered(tables.condition, tables.measures, tables.hazards, tables.forecast_errors, tables.tasks)
     candidate = Candidate("cold-night", recorded=str(own.folder / "cold-night.json"))
     options = SourceOptions(garden.site.latitude, garden.site.longitude)
@@ -219,7 +224,9 @@ def test_the_service_has_the_tasks_in_the_hours_of_the_rounds_and_only_then(own:
 
     assert pickle.loads(pickle.dumps(morning)).tasks == morning.tasks  # noqa: S301 - our own values
     assert {task.tree for task in morning.tasks if task.state == "due"}
-    assert (evening.tasks, evening.refused) == ((), "")
+    # Of the layer that has shed its leaves it is known where it would stay; the other one is green for weeks.
+    assert morning.shelters == {"maple-layer-1": ("shed",)}
+    assert (evening.tasks, evening.shelters, evening.refused) == ((), {}, "")
     assert (bare.tasks, bare.calls) == ((), morning.calls)
 
 
@@ -242,3 +249,21 @@ def test_a_picture_that_cannot_be_written_is_refused(own: OwnGarden, tmp_path: P
     said = own.refused("explain", "maple-layer-1", "--plot", str(tmp_path / "no" / "x.svg"), code=1)
 
     assert "Nothing was drawn" in said
+
+
+def test_by_hand_the_winter_has_the_dates_and_places_that_the_service_told(tmp_path: Path) -> None:
+    """The long clock reckons anew each day; what was sent stands, in the tasks, in the rounds and for the helper."""
+    garden = own_garden(tmp_path)
+    before = of(garden.document("tasks"), "olive", "winter-place")
+    told, passed = NOW.date() - timedelta(days=1), NOW.date() - timedelta(days=400)
+    assert before["last"] > told.isoformat()
+    with garden.opened() as database, database.transaction(NOW) as transaction:
+        dates = {"olive": told.isoformat(), "pine": passed.isoformat()}
+        places = {"olive": "plunge", "pine": "nowhere"}
+        put_facts(transaction, {DATES: json.dumps(dates), QUARTERS: json.dumps(places)})
+
+    after = of(garden.document("tasks"), "olive", "winter-place")
+    assert (after["last"], after["state"], after["about"]) == (told.isoformat(), "overdue", BANK)
+    assert "olive (south-wall): bank the pot to its rim for the winter" in garden.ran("tasks").out
+    (named,) = [task for task in garden.document("rounds")["tasks"] if task["tree"] == "olive"]
+    assert (named["last"], named["state"], named["about"]) == (told.isoformat(), "overdue", BANK)

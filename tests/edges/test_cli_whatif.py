@@ -132,12 +132,13 @@ def test_a_refusal_by_the_log_names_the_earlier_work(week: Garden) -> None:
 def test_what_was_logged_by_a_command_counts_at_once(own: OwnGarden) -> None:
     """The database's entries are asked as well as those of the file."""
     before = own.document("whatif", "juniper", "untie", "--sure")
-    assert own.ran("log", "juniper", "sever-layer", "--roots", "fair", "--tied", "--on", "2026-11-04").code == 0
+    assert own.ran("log", "juniper", "sever-layer", "--roots", "fair", "--tied", "--on", "2026-11-05").code == 0
     after = own.document("whatif", "juniper", "untie")
 
     assert before["right"]
     assert not after["right"]
     assert "twelve months" in after["barriers"][0]["why"]
+    assert "5 November 2026, 1 day before" in after["barriers"][0]["why"]
     assert "2027" in after["opens"]
 
 

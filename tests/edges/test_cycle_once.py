@@ -217,7 +217,7 @@ def test_without_any_channel_a_call_is_made_and_kept_and_it_is_said_that_it_reac
     assert kinds(garden.once(CALL + timedelta(minutes=10))) == []
     code, out, _ = garden.ran("answer", "last", "done")
     assert code == 0
-    assert "maple-layer-1: heavy fleece is in force from 14:10" in out
+    assert "maple-layer-1: noted at 14:10: it is under heavy fleece by night" in out
 
 
 def test_before_an_absence_the_work_is_asked_for_at_the_rounds_and_the_absence_told_once(garden: Watched) -> None:

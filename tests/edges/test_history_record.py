@@ -197,13 +197,13 @@ def test_a_judgement_names_what_is_assumed_and_after_the_fetch_nothing_is(garden
         found: list[str] = json.loads(out)["forecast"]["assumed"]
         return found
 
-    assert any("the season's mean temperatures stand in" in line for line in assumed())
+    assert any("the usual weather of the season stands in" in line for line in assumed())
     garden.web.archive = lambda first, last: archive(first, last, GAP)
     garden.once(MORNING)
     fetched(garden)
-    (said,) = [line for line in assumed() if "No record" in line]
-    assert "2026-03-12 to 2026-03-13" in said
-    assert not any("season's mean" in line for line in assumed())
+    (said,) = [line for line in assumed() if "not on record (" in line]
+    assert said.startswith("6 days of the past are not on record (12 Mar 2026 to 13 Mar 2026, 31 Oct 2026 to")
+    assert not any("usual weather" in line for line in assumed())
 
 
 @pytest.mark.parametrize(

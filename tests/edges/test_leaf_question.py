@@ -94,7 +94,7 @@ def test_hang_lowers_what_the_roots_are_taken_to_bring_and_firm_raises_it(garden
     garden.set_clock(EVENING)
     code, said, _ = garden.ran("answer", question["id"][:6], "hang")
     assert code == 0
-    assert "they are reckoned with 80 % of it from now on" in said
+    assert "From now on they count for 80 % of that." in said
     hung = supply(garden, EVENING + timedelta(minutes=1))
     assert hung == pytest.approx(0.8 * plain, abs=2e-6)
 

@@ -35,6 +35,8 @@ NEVER_SAID = (
 ONE_DANGER = timedelta(hours=36)
 # Time in which a person can still be told before the work must begin: that of the plan (three hours).
 ROOM = timedelta(hours=3)
+# What was undone and is asked for again so soon after should have stayed, unless the forecast has changed meanwhile.
+TO_AND_FRO = timedelta(hours=24)
 # A call so long before a spell was for another one.
 LONGEST_LEAD = timedelta(days=4)
 # A spell that begins so much earlier or later than foreseen is another night's.
@@ -53,6 +55,7 @@ def broken(watch: Watch, fates: tuple[Fate, ...]) -> list[str]:
         lambda: _late(watch, garden),
         lambda: _in_peace(watch),
         lambda: _called_off(watch),
+        lambda: _to_and_fro(watch),
         lambda: missed(watch, fates),
         lambda: iter(watch.story.also(watch, fates)),
         lambda: (f"said when run a second time: {said}" for said in watch.said_twice),
@@ -174,6 +177,21 @@ def _called_off(watch: Watch) -> Iterator[str]:
         for notice in look.made:
             for tree in {line.tree for line in notice.lines} & wanted if notice.kind == "stand-down" else ():
                 yield f"{look.at:%a %d %b %H:%M}: {notice.title!r}, and {tree} is still in danger"
+
+
+def _to_and_fro(watch: Watch) -> Iterator[str]:
+    """Nothing is undone to be done again: a tree that is brought back stays out, a cover that comes off stays off."""
+    changes = [watch.moment(said.at) for said in watch.story.foreseen]
+    for back in (message for message in watch.messages if message.kind == "bring-back"):
+        undone = {(tree, part) for _, tree, measure in back.lines for part in measure.split("+")}
+        for message in watch.messages:
+            soon = back.at < message.at <= back.at + TO_AND_FRO
+            if message.kind not in ASKING or not soon or any(back.at < at <= message.at for at in changes):
+                continue
+            asked = {(tree, part) for _, tree, measure in message.lines for part in measure.split("+")}
+            yield from (
+                f"{_when(message)}: {part} for {tree} again, undone {back.at:%a %H:%M}" for tree, part in undone & asked
+            )
 
 
 def missed(watch: Watch, fates: tuple[Fate, ...]) -> Iterator[str]:

@@ -83,6 +83,14 @@ def test_a_call_that_did_not_get_through_is_silence(garden: Garden) -> None:
     assert _broken(garden, [replace(CALL, arrived=False)], lost=1.0)
 
 
+def test_what_is_undone_to_be_done_again_is_seen(garden: Garden) -> None:
+    """Out of the fleece in the morning, into it again before noon."""
+    back = replace(CALL, kind="bring-back", at=NOON - timedelta(hours=4), notice="back")
+    assert any("undone Wed 09:00" in problem for problem in _broken(garden, [back, CALL]))
+    assert not _broken(garden, [back, replace(CALL, lines=(("d", "layer", "move:shed"),))])
+    assert not _broken(garden, [replace(back, at=NOON - timedelta(hours=25)), CALL])
+
+
 def test_what_only_a_story_asks_for_is_asked_of_it(garden: Garden) -> None:
     story = replace(STORY, also=lambda watch, _: [f"{len(watch.messages)} messages"])
     assert broken(Watch(story, messages=[CALL], garden=garden, log_garden=garden), ()) == ["1 messages"]

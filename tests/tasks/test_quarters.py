@@ -12,7 +12,7 @@ from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
 from carewatch.forecast.history import DailyHistory
 from carewatch.place.spot import Place
-from carewatch.tasks.task import Task
+from carewatch.tasks.task import BANK, WRAP, WRAP_HOLDS, Task
 from tests.condition.grown import severed, tree, year_like
 from tests.tasks.clocks import PLACES, YEARS, entry, garden_of, needed, place, task_on, tasks_on
 
@@ -114,6 +114,59 @@ def test_what_is_fixed_is_banked_and_done_when_it_is() -> None:
     assert found.about == "bank the pot to its rim"
     assert "It is fixed" in found.reason
     assert plan(banked, "2025-11-05")["maple"].state == "done"
+
+
+def without_mulch(garden: Garden, fleece_m2: float = 0.0) -> Garden:
+    """The garden without bark or soil to bank a pot with."""
+    return replace(garden, stock=replace(garden.stock, mulch=False, fleece_m2=fleece_m2))
+
+
+def test_nothing_is_ordered_that_the_garden_has_not_got() -> None:
+    """Without mulch pots are wrapped, and it is said how far that goes; a logged jacket, or a bank, is enough."""
+    garden = without_mulch(planted([LAYER], [tree()]))
+    found = plan(garden)["maple"]
+    assert found.title == "wrap the pot for the winter"
+    assert "there is nothing to bank it with: wrap its pot." in found.reason
+    assert WRAP_HOLDS in found.reason
+    assert "Wrap it with a moist root ball" in found.moves
+    for cover in ("insulate-pot", "plunge"):
+        log = [LAYER, entry("begin", "2025-11-01", measure=cover)]
+        assert plan(without_mulch(planted(log, [tree()])), "2025-11-05")["maple"].state == "done"
+    assert plan(planted([LAYER], [tree()]))["maple"].about == BANK
+
+
+def test_for_a_tender_tree_without_a_roof_it_is_said_plainly_that_nothing_at_hand_is_enough() -> None:
+    """A jacket keeps no ficus through a winter outdoors."""
+    found = plan(without_mulch(planted([], [tree("fig", "Ficus")])))["fig"]
+    assert "Nothing at hand is enough for it: find it a place under a roof." in found.reason
+
+
+@pytest.mark.parametrize(("fleece_m2", "said"), [(0.0, "nothing at hand covers them."), (10.0, "cover them as well.")])
+def test_leaves_are_covered_only_where_there_is_something_to_cover_them_with(fleece_m2: float, said: str) -> None:
+    """Leaves of an olive bear less than its roots, and a pot's jacket covers none of them."""
+    garden = without_mulch(planted([], [tree("olive", "Olea europaea")]), fleece_m2)
+    assert plan(garden, years=YEARS)["olive"].reason.count(f"do not bear the coldest nights: {said}") == 1
+
+
+def test_without_mulch_room_goes_to_the_tree_that_would_have_been_banked() -> None:
+    """The roof is for the one that lacks most; what a bank would have saved lacks it all."""
+    small = place("frame", "cold-frame", room=1)
+    log = [LAYER, Entry("trident", "sever-layer", LAYER.at, roots="sparse")]
+    garden = planted(log, [tree(), tree("trident", "Acer buergerianum")], small)
+    assert {name: task.about for name, task in plan(without_mulch(garden)).items()} == {
+        "trident": "frame",
+        "maple": WRAP,
+    }
+
+
+def test_a_roof_goes_first_to_what_a_bank_does_not_save_and_without_a_bank_to_what_is_dearest() -> None:
+    """Leaves of an olive want it more than roots that a bank would keep; nothing keeps them where there is none."""
+    small = place("frame", "cold-frame", room=1)
+    trees = [tree(worth=20.0), tree("olive", "Olea europaea")]
+    garden = planted([LAYER], trees, small)
+    assert {name: task.about for name, task in plan(garden).items()} == {"olive": "frame", "maple": BANK}
+    bare = {name: task.about for name, task in plan(without_mulch(garden)).items()}
+    assert bare == {"olive": WRAP, "maple": "frame"}
 
 
 def test_the_move_is_overdue_until_it_is_made() -> None:

@@ -9,12 +9,13 @@ from carewatch.alerts.seasons import quarters_of
 from carewatch.care.garden import Garden
 from carewatch.care.log import Entry
 from carewatch.care.tree import Tree
+from carewatch.forecast.history import DailyHistory
 from carewatch.place.spot import Place
 from carewatch.tasks.prospect import Prospect
-from carewatch.tasks.spring import may_winter_in
+from carewatch.tasks.spring import may_winter_in, shelters_by_layer
 from carewatch.tasks.task import Task
-from tests.condition.grown import TABLES, severed, tree
-from tests.tasks.clocks import PLACES, YEARS, ahead_on, entry, garden_of, place, tasks_on
+from tests.condition.grown import TABLES, severed, tree, year_like
+from tests.tasks.clocks import NUMBERS, PLACES, YEARS, ahead_on, entry, garden_of, place, tasks_on
 
 SHED, FRAME, ROOM = (
     place("shed", "shed", room=2),
@@ -88,10 +89,21 @@ def test_a_layer_moved_in_for_good_is_sent_nowhere_else() -> None:
 def test_before_it_is_carried_it_is_known_where_it_would_stay() -> None:
     """So that the call which carries it can say so: not in a warm room, not while it is in leaf for weeks yet."""
     garden = planted([LAYER], [tree(), tree("old")], SHED, FRAME, ROOM)
-    shelters = {task.tree: task.shelters for task in of_winter(garden, "2025-11-05") if task.kind == "winter-place"}
-    assert shelters == {"maple": ("shed", "frame"), "old": ()}
-    early = {task.tree: task.shelters for task in of_winter(garden, "2025-09-20") if task.kind == "winter-place"}
-    assert early["maple"] == ()
+    assert sheltered(garden, "2025-11-05") == {"maple": ("shed", "frame")}
+    assert sheltered(garden, "2025-09-20") == {}
+
+
+def test_it_is_known_too_where_the_winter_plan_has_no_order_for_it() -> None:
+    """A mild winter asks for no quarters; a cold evening of it may ask for the shed all the same."""
+    mild = year_like("2023-09-01", "2028-12-31", mean_c=14.0, half_range_c=8.5)
+    garden = planted([LAYER], [tree()], SHED)
+    assert [task for task in tasks_on("2025-12-20", garden, mild) if task.kind == "winter-place"] == []
+    assert sheltered(garden, "2025-12-20", mild) == {"maple": ("shed",)}
+
+
+def sheltered(garden: Garden, day: str, years: DailyHistory = YEARS) -> dict[str, tuple[str, ...]]:
+    """Per layer the places in which it stays if it is brought there on a day."""
+    return shelters_by_layer(ahead_on(day, garden, years).found, garden.places, NUMBERS)
 
 
 @pytest.mark.parametrize(

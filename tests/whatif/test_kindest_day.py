@@ -1,10 +1,11 @@
 """The coming days ranked by what the work would cost on them: the frost on the third day, and who is hurt by it."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from carewatch.whatif.said import headline
 from tests.outlook.gardens import Document, Garden, ran, tree, work
 from tests.outlook.invented_weather import Day
 from tests.whatif.asked import FROSTY, MILD, SATURDAY, answered, by_day, dates, garden, said
@@ -178,3 +179,21 @@ def test_what_the_log_holds_bars_a_work(tmp_path: Path) -> None:
     assert [barrier["kind"] for barrier in document["barriers"]] == ["stacking"]
     assert "5 April 2026" in document["barriers"][0]["why"]
     assert document["opens"][:4] == "2027"
+
+
+def test_a_work_is_not_blamed_for_what_comes_without_it() -> None:
+    """Tying down before a killing night: the loss is that of the night, and the headline says so."""
+    now = datetime(2026, 1, 2, 12, tzinfo=UTC)
+    days = [(now + timedelta(days=1), 0.85)]
+
+    anyway = headline("tying down", days, 4, now, without=0.85)
+    helps = headline("tying down", days, 4, now, without=0.95)
+    harms = headline("root-pruning", days, 4, now, without=0.2)
+    unknown = headline("severing", days, 4, now)
+
+    assert anyway.startswith(
+        "85 % of the tree is expected to be lost over 4 weeks with tying down, and 85 % without it"
+    )
+    assert "and 95 % without it: see to what threatens it first (carewatch outlook)." in helps
+    assert harms.startswith("No coming day is kind to root-pruning")
+    assert unknown.startswith("No coming day is kind to severing")
