@@ -11,7 +11,7 @@ from carewatch.alerts.messages import for_place
 from carewatch.alerts.reasons import danger_name, reason
 from carewatch.alerts.rounds import Begun
 from carewatch.alerts.seasons import WINTER
-from carewatch.alerts.wording import DAYS, MONTHS, chance, clock_time, lifts, measure_name, undo
+from carewatch.alerts.wording import DAYS, MONTHS, chance, clock_time, lifts, listed, measure_name, undo
 from carewatch.care.garden import NoticeRules
 from carewatch.measures.catalogue import parts_of
 from carewatch.tasks.task import Task
@@ -95,7 +95,7 @@ def _in_place(item: Begun) -> tuple[str, str]:
     kind, _, place = item.measure.partition(":")
     if kind == "move":
         return place, f"{item.tree} stands in {place} on purpose: leave it there."
-    state = " and ".join(STATES[part] for part in parts_of(item.measure))
+    state = listed([STATES[part] for part in parts_of(item.measure)])
     return item.place, f"{item.tree} {state}, on purpose: leave it so."
 
 

@@ -363,9 +363,13 @@ def _undone(part: str, end: datetime | None, now: datetime, nights: bool, shut_a
 
 def measure_name(measure: str) -> str:
     """A measure as a noun."""
-    return " and ".join(
-        f"the move to {part.partition(':')[2]}" if part.startswith("move:") else NOUNS.get(part, part.replace("-", " "))
-        for part in parts_of(measure)
+    return listed(
+        [
+            f"the move to {part.partition(':')[2]}"
+            if part.startswith("move:")
+            else NOUNS.get(part, part.replace("-", " "))
+            for part in parts_of(measure)
+        ]
     )
 
 

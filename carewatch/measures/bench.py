@@ -5,10 +5,10 @@ from collections.abc import Set as AbstractSet
 
 from carewatch.hazard.spells import LEAST_LOSS
 from carewatch.measures.choice import cost_of
-from carewatch.measures.pairing import aired, asked_for, pairs
+from carewatch.measures.pairing import TIES, WIND, aired, asked_for, pairs, tied
 from carewatch.measures.sharing import Call, share_out, taken_for_good
 from carewatch.measures.simulate import Result, run_whole, simulate
-from carewatch.measures.trials import Bench, Trial, first_stay, singles
+from carewatch.measures.trials import Bench, Trial, first_stay, name_of, singles
 
 # A place under glass that costs more than this by heat is tried with its lights up by day as well. Judged. [0-1]
 HOT = 0.005
@@ -22,6 +22,7 @@ def try_measures(bench: Bench) -> tuple[Call, ...]:
     result = simulate(bench, trials)
     nothing_lost: dict[int, set[str]] = {tree: set() for tree in {trial.tree for trial in trials}}
     result = _more(bench, trials, result, _pairs(bench, trials, result, nothing_lost))
+    result = _more(bench, trials, result, _with_ties(bench, trials, result))
     calls = share_out(bench, trials, result, against)
     if _nearest_alone(bench, trials, result, calls):
         calls = share_out(bench, trials, result, against)
@@ -107,4 +108,21 @@ def _pairs(bench: Bench, trials: list[Trial], result: Result, lost: Mapping[int,
         ]
         names = known | {pair.name for pair in asked}
         found += [pair for pair in wanted if cost_of(pair.own_minutes, caution) < single and pair.name not in names]
+    return found
+
+
+def _with_ties(bench: Bench, trials: list[Trial], result: Result) -> list[Trial]:
+    """What is best against all but wind with ties as well, for trees that no trial gets below a minor loss."""
+    loss = result.with_handling()
+    found = []
+    for tree in sorted({trial.tree for trial in trials}):
+        mine = [p for p, trial in enumerate(trials) if trial.tree == tree]
+        if min(float(loss[p]) for p in mine) < LEAST_LOSS:
+            continue
+        left = {trials[p].name: {name: float(each[p]) for name, each in result.hazard_loss.items()} for p in mine}
+        held = tied([trials[p] for p in mine], left)
+        if held is not None:
+            saved = left[name_of(held.parts[:-1])][WIND] - left[TIES][WIND]
+            worth, caution = bench.conditions[tree].tree.worth, bench.garden.notices.caution
+            found += [held] if worth * saved > cost_of(held.parts[-1].minutes, caution) else []
     return found

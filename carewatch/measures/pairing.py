@@ -1,4 +1,4 @@
-"""Two measures on one tree: pairs that promise most, what was asked for together, and frames opened by day."""
+"""Measures taken together on one tree: pairs that promise most, pairs with ties, what was asked for, frames opened."""
 
 from collections.abc import Mapping, Sequence
 
@@ -12,6 +12,8 @@ from carewatch.place.enclosure import can_open
 
 # Pairs that are tried on one tree at most: the most promising by what their halves save. Judged.
 MOST_PAIRS = 3
+# What holds a tree in the wind changes neither its air nor its light: it goes with anything (common practice).
+TIES, WIND = "tie-down", "wind"
 
 
 def pairs(mine: Sequence[Trial], lost: Mapping[str, Mapping[str, float]]) -> list[Trial]:
@@ -42,6 +44,31 @@ def pairs(mine: Sequence[Trial], lost: Mapping[str, Mapping[str, float]]) -> lis
                 found.append((both, Trial(trial.tree, trial.parts + single[other].parts)))
     found.sort(key=lambda item: (item[0], item[1].own_minutes, item[1].name))
     return [trial for _, trial in found[:MOST_PAIRS]]
+
+
+def tied(mine: Sequence[Trial], lost: Mapping[str, Mapping[str, float]]) -> Trial | None:
+    """
+    What leaves least by all hazards but wind, with ties as well; None where nothing is left for ties to do.
+
+    mine: the trials of one tree; lost: by name of the trial, the expected loss by each hazard. [0-1]
+    """
+    ties = next((trial for trial in mine if trial.name == TIES and not trial.begun), None)
+    others = [trial for trial in mine if not any(part.candidate.name == TIES for part in trial.parts)]
+    if ties is None or not others:
+        return None
+
+    def rest(trial: Trial) -> float:
+        left = [loss for hazard, loss in lost[trial.name].items() if hazard != WIND]
+        return 1.0 - float(np.prod([1.0 - loss for loss in left]))
+
+    best = min(others, key=lambda trial: (rest(trial), trial.own_minutes, trial.name))
+    names = {*(part.candidate.name for part in best.parts), TIES}
+    if any({part.candidate.name for part in trial.parts} == names for trial in mine):
+        return None
+    # Ties alone that leave as much by wind would add nothing; and where nothing else takes away from the rest, they do.
+    if lost[TIES][WIND] >= lost[best.name][WIND] or rest(best) >= rest(ties):
+        return None
+    return Trial(best.tree, best.parts + ties.parts)
 
 
 def asked_for(bench: Bench, mine: Sequence[Trial], told: str) -> list[Trial]:

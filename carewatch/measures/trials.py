@@ -97,6 +97,11 @@ class Part:
     stays: int = 1
 
 
+def name_of(parts: Sequence[Part]) -> str:
+    """How parts that are taken together are named."""
+    return TOGETHER.join(part.candidate.name for part in parts)
+
+
 @dataclass(frozen=True)
 class Trial:
     """One or more measures on one tree, all laid over it."""
@@ -107,7 +112,7 @@ class Trial:
     @property
     def name(self) -> str:
         """Name as it is shown: "fleece", "move:shed", or "fleece+plunge" for what is taken together."""
-        return TOGETHER.join(part.candidate.name for part in self.parts)
+        return name_of(self.parts)
 
     @property
     def begun(self) -> bool:

@@ -202,3 +202,32 @@ def test_two_are_tried_where_what_one_alone_would_do_went_to_another() -> None:
     assert by_room[1]["dear"].name == "move:shed"
     assert left is not None
     assert len(parts_of(left.name)) == 2
+
+
+def _in_frost_and_gale(*, tied: bool) -> Assessment:
+    """A new layer on the lawn that nobody may carry: frost and sun, and a gale in the afternoon after the nights."""
+    answer = cold_night()
+    frame = answer.single.copy()
+    for name, speed_ms in (("wind_10m_ms", 9.0), ("gust_10m_ms", 18.0)):
+        frame.loc[frame.index[178:184], name] = speed_ms
+    log = [replace(entry, tied=tied) if entry.work == "sever-layer" else entry for entry in _layer_log()]
+    return assessed(garden([tree("layer", place="lawn", worth=3.0, fixed=True)], log), replace(answer, single=frame))
+
+
+def test_what_helps_against_cold_and_sun_goes_with_ties_where_wind_would_take_the_rest() -> None:
+    """A layer that is not tied rocks loose under its covers: three things are asked for, in one line."""
+    assessment = _in_frost_and_gale(tied=False)
+    (outlook,) = assessment.trees
+    assert outlook.chosen is not None
+    assert parts_of(outlook.chosen.name) == ("fleece-double", "shade-cloth", "tie-down")
+    left = {option.name: option.loss for option in outlook.options}
+    assert outlook.chosen.loss < min(left["fleece-double+shade-cloth"], left["tie-down"]) - 0.1
+    (call,) = calls(assessment)
+    assert MEASURES["tie-down"].caution in call.caution
+
+
+def test_who_is_tied_already_is_not_asked_for_ties() -> None:
+    """The same layer, tied on the day it was severed."""
+    (outlook,) = _in_frost_and_gale(tied=True).trees
+    assert outlook.chosen is not None
+    assert "tie-down" not in parts_of(outlook.chosen.name)
