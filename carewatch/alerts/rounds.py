@@ -28,6 +28,7 @@ from carewatch.alerts.wording import (
     lifts,
     listed,
     measure_name,
+    standing_name,
     task_of,
     undo,
 )
@@ -336,7 +337,7 @@ def heads_up_line(item: HeadsUp, now: datetime, company: Sequence[HeadsUp] = ())
 def in_force_line(item: Standing, now: datetime) -> str:
     """One measure in force and when it comes off."""
     begun = item.begun
-    head = f"{begun.tree} ({begun.place}): {measure_name(begun.measure)} since {day_said(begun.since, now)}"
+    head = f"{begun.tree} ({begun.place}): {standing_name(begun.measure)} since {day_said(begun.since, now)}"
     if not item.threatened:
         return f"{head}. Nothing threatens it any more in this forecast; it may come off."
     return f"{head}. {undo(begun.measure, item.undo_at, now)}".rstrip()

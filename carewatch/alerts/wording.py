@@ -373,6 +373,12 @@ def measure_name(measure: str) -> str:
     )
 
 
+def standing_name(measure: str) -> str:
+    """A measure in force as one says it before "since": a move by where the tree stands."""
+    parts = [f"in {part[5:]}" if part.startswith("move:") else measure_name(part) for part in parts_of(measure)]
+    return listed(parts)
+
+
 def ended(part: str, trees: Sequence[str]) -> str:
     """How one measure other than a move is ended for these trees, without the full stop; the first letter is small."""
     if part not in ENDS:

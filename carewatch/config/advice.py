@@ -89,7 +89,7 @@ def readable_secrets(settings: Settings, file: Path, elsewhere: Collection[Locat
 
 def missing_secrets(settings: Settings, environ: Mapping[str, str], folder: Path) -> list[str]:
     """
-    A warning for each secret that cannot be read from where it is said to be; what it is good for then fails.
+    A warning for each secret that cannot be read from where it is said to be; the service does not start then.
 
     environ, folder: as for resolve_secret. A credential that only the service is handed is not looked for elsewhere.
     """
@@ -100,7 +100,7 @@ def missing_secrets(settings: Settings, environ: Mapping[str, str], folder: Path
         try:
             resolve_secret(secret, environ, folder)
         except SecretMissing as missing:
-            said.append(f"{key}: {missing}")
+            said.append(f"{key}: {missing}; the service does not start without it")
     return said
 
 

@@ -142,7 +142,9 @@ def check_header(path: Path) -> None:
     except OSError as error:
         raise _cannot(path, "be read", error) from None
     if start and start != _HEADER:
-        raise StoreRefused(f"{path} is not a database; it was left as it is. Set [storage] path to another file")
+        raise StoreRefused(
+            f"{path} is not a database; it was left as it is. Name a database, or a file that does not exist yet"
+        )
 
 
 def is_ours(connection: sqlite3.Connection, path: Path) -> bool:

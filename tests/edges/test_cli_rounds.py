@@ -217,6 +217,8 @@ def test_a_measure_in_force_is_not_asked_for_again_and_says_when_it_comes_off(ru
     assert in_force_line(found.in_force[0], now) == (
         "elm (shade-bench): fleece since yesterday 12:30. Off again tomorrow 10:30."
     )
+    inside = replace(found.in_force[0], begun=Begun("elm", "shade-bench", "move:shed", HERE))
+    assert in_force_line(inside, now).startswith("elm (shade-bench): in shed since yesterday 12:30.")
 
 
 def test_the_message_opens_with_what_to_do_and_fits(rules: NoticeRules) -> None:

@@ -136,7 +136,10 @@ def test_a_secret_that_is_not_there_is_a_warning_with_its_key_and_not_a_refusal(
         return [warning for warning in warnings if warning.startswith("notices.channel[")]
 
     first, second = missed(by_hand)
-    assert first == "notices.channel[unset].url: the environment variable NOPE_URL is not set, or is empty"
+    assert first == (
+        "notices.channel[unset].url: the environment variable NOPE_URL is not set, or is empty; the service does not "
+        "start without it"
+    )
     assert second.startswith("notices.channel[gone].url: the secret's file")
     assert [warning.partition("]")[0] for warning in missed(as_service)] == (
         ["notices.channel[unset", "notices.channel[gone", "notices.channel[handed"]
